@@ -1,0 +1,479 @@
+"""Quantities at the door: strict parsing, SI in, pint quantities out.
+
+A string is a decimal number and a unit, with an optional tolerance. It is read
+by a parser of our own that evaluates nothing, looks units up in the table below
+and is bounded in length; pint is imported when somebody reads a quantity, so a
+check of a file never pays for a unit registry.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import sys
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+
+from linkcalc.errors import UnitError, told
+
+if TYPE_CHECKING:
+    import pint
+    from numpy.typing import NDArray
+
+__all__ = ["KINDS", "STANDARD_GRAVITY", "Kind", "Stated", "parse", "quantity", "si", "state"]
+
+STANDARD_GRAVITY = 9.80665
+"""Standard gravity [m/s^2] (3rd CGPM, 1901); turns printed kg·cm and oz·in into torque."""
+
+LONGEST = 80
+"""A quantity string of more characters is refused unread."""
+
+Powers = tuple[int, int, int, int, int, int]
+_M: Powers = (1, 0, 0, 0, 0, 0)
+_KG: Powers = (0, 1, 0, 0, 0, 0)
+_S: Powers = (0, 0, 1, 0, 0, 0)
+_A: Powers = (0, 0, 0, 1, 0, 0)
+_K: Powers = (0, 0, 0, 0, 1, 0)
+_RAD: Powers = (0, 0, 0, 0, 0, 1)  # a dimension of its own: a bare number is no angle
+_ONE: Powers = (0, 0, 0, 0, 0, 0)
+_N: Powers = (1, 1, -2, 0, 0, 0)
+_PA: Powers = (-1, 1, -2, 0, 0, 0)
+_V: Powers = (2, 1, -3, -1, 0, 0)
+_OHM: Powers = (2, 1, -3, -2, 0, 0)
+_W: Powers = (2, 1, -3, 0, 0, 0)
+_NM: Powers = (2, 1, -2, 0, 0, 0)
+_SPEED: Powers = (1, 0, -1, 0, 0, 0)
+_RATE: Powers = (0, 0, -1, 0, 0, 1)
+_MASS_LENGTH: Powers = (1, 1, 0, 0, 0, 0)
+
+_POUND = 0.45359237  # exact, international yard and pound agreement of 1959
+_OUNCE = _POUND / 16
+_INCH = 0.0254  # exact, the same agreement
+
+# word -> (factor to SI, powers of the base units, the word pint knows it by)
+UNITS: dict[str, tuple[float, Powers, str]] = {
+    "m": (1.0, _M, "m"),
+    "dm": (0.1, _M, "dm"),
+    "cm": (0.01, _M, "cm"),
+    "mm": (0.001, _M, "mm"),
+    "um": (1e-6, _M, "um"),
+    "km": (1000.0, _M, "km"),
+    "in": (_INCH, _M, "inch"),
+    "inch": (_INCH, _M, "inch"),
+    "ft": (12 * _INCH, _M, "foot"),
+    "mil": (_INCH / 1000, _M, "thou"),
+    "nmi": (1852.0, _M, "nautical_mile"),
+    "kg": (1.0, _KG, "kg"),
+    "g": (0.001, _KG, "g"),
+    "mg": (1e-6, _KG, "mg"),
+    "lb": (_POUND, _KG, "lb"),
+    "oz": (_OUNCE, _KG, "oz"),
+    "s": (1.0, _S, "s"),
+    "ms": (0.001, _S, "ms"),
+    "min": (60.0, _S, "minute"),
+    "h": (3600.0, _S, "hour"),
+    "N": (1.0, _N, "N"),
+    "mN": (0.001, _N, "mN"),
+    "kN": (1000.0, _N, "kN"),
+    "kgf": (STANDARD_GRAVITY, _N, "kgf"),
+    "gf": (STANDARD_GRAVITY / 1000, _N, "gram_force"),
+    "lbf": (_POUND * STANDARD_GRAVITY, _N, "lbf"),
+    "ozf": (_OUNCE * STANDARD_GRAVITY, _N, "force_ounce"),
+    "Nm": (1.0, _NM, "N*m"),
+    "Ncm": (0.01, _NM, "N*cm"),
+    "mNm": (0.001, _NM, "mN*m"),
+    "Pa": (1.0, _PA, "Pa"),
+    "hPa": (100.0, _PA, "hPa"),
+    "kPa": (1000.0, _PA, "kPa"),
+    "MPa": (1e6, _PA, "MPa"),
+    "GPa": (1e9, _PA, "GPa"),
+    "V": (1.0, _V, "V"),
+    "mV": (0.001, _V, "mV"),
+    "A": (1.0, _A, "A"),
+    "mA": (0.001, _A, "mA"),
+    "ohm": (1.0, _OHM, "ohm"),
+    "mohm": (0.001, _OHM, "mohm"),
+    "W": (1.0, _W, "W"),
+    "mW": (0.001, _W, "mW"),
+    "K": (1.0, _K, "K"),
+    "rad": (1.0, _RAD, "rad"),
+    "mrad": (0.001, _RAD, "mrad"),
+    "deg": (math.pi / 180, _RAD, "deg"),
+    "rev": (2 * math.pi, _RAD, "turn"),
+    "rpm": (math.pi / 30, _RATE, "rpm"),
+    "kt": (1852.0 / 3600, _SPEED, "knot"),
+    "kn": (1852.0 / 3600, _SPEED, "knot"),
+    "mph": (5280 * 12 * _INCH / 3600, _SPEED, "mph"),
+    "%": (0.01, _ONE, "percent"),
+}
+
+# Written another way, meaning the same.
+_SPELLINGS = str.maketrans({"·": "*", "⋅": "*", "×": "*", "²": "2", "³": "3", "µ": "u", "μ": "u", "^": None})
+_SYMBOLS = (("°C", "degC"), ("°F", "degF"), ("°", "deg"), ("Ω", "ohm"), ("Ω", "ohm"))
+_TEMPERATURES = {
+    "degC": (1.0, 273.15, "degC"),
+    "C": (1.0, 273.15, "degC"),
+    "degF": (5 / 9, 459.67 * 5 / 9, "degF"),
+}
+
+_NUMBER = re.compile(r"[+-]?(?:\d{1,24}(?:\.\d{0,24})?|\.\d{1,24})(?:[eE][+-]?\d{1,3})?")
+_FACTOR = re.compile(r"([A-Za-z%]+)(-?[1-4])?")
+_TIME_PER_SWEEP = re.compile(r"(s|ms)\s?/\s?(\d{1,3})\s?(?:deg|°)")
+
+
+class Kind(NamedTuple):
+    """What a quantity measures.
+
+    Attributes
+    ----------
+    name : str
+        As messages call it, such as ``"length"``.
+    powers : tuple of int
+        Powers of metre, kilogram, second, ampere, kelvin and radian.
+    unit : str
+        The SI unit that kernels see, as pint spells it.
+    example : str
+        A string that would be right.
+    """
+
+    name: str
+    powers: Powers
+    unit: str
+    example: str
+
+
+KINDS: dict[str, Kind] = {
+    kind.name: kind
+    for kind in (
+        Kind("length", _M, "m", "12 mm"),
+        Kind("area", (2, 0, 0, 0, 0, 0), "m**2", "0.14 mm^2"),
+        Kind("mass", _KG, "kg", "12 g"),
+        Kind("time", _S, "s", "0.5 s"),
+        Kind("angle", _RAD, "rad", "20 deg"),
+        Kind("angular rate", _RATE, "rad/s", "0.12 s/60deg"),
+        Kind("speed", _SPEED, "m/s", "45 m/s"),
+        Kind("force", _N, "N", "150 N"),
+        Kind("torque", _NM, "N*m", "3.2 kg·cm"),
+        Kind("pressure", _PA, "Pa", "1200 Pa"),
+        Kind("density", (-3, 1, 0, 0, 0, 0), "kg/m**3", "1.225 kg/m^3"),
+        Kind("temperature", _K, "K", "15 degC"),
+        Kind("voltage", _V, "V", "6.0 V"),
+        Kind("current", _A, "A", "1.4 A"),
+        Kind("resistance", _OHM, "ohm", "40 mohm"),
+        Kind("power", _W, "W", "2 W"),
+        Kind("slope", (0, 0, 0, 0, 0, -1), "1/rad", "-0.012 1/deg"),
+        Kind("angular compliance", (-2, -1, 2, 0, 0, 1), "rad/(N*m)", "2 deg/Nm"),
+        Kind("ratio", _ONE, "dimensionless", "0.25"),
+    )
+}
+
+
+class Stated(NamedTuple):
+    """A quantity as it was stated, with its SI value.
+
+    Attributes
+    ----------
+    number : float or ndarray
+        The number as given.
+    unit : str
+        The unit as pint spells it.
+    si : float or ndarray
+        The value in the SI unit of its kind.
+    text : str
+        The words to show in a report.
+    tolerance : float
+        Half width of the stated band in the SI unit, 0 where none was stated.
+    """
+
+    number: Any
+    unit: str
+    si: Any
+    text: str
+    tolerance: float = 0.0
+
+
+def parse(name: str, text: str, kind: str) -> Stated:
+    """Read a quantity string.
+
+    Parameters
+    ----------
+    name : str
+        The argument or field it is for; every error names it.
+    text : str
+        A decimal number, a unit, and perhaps a tolerance: ``"12 mm"``,
+        ``"3.2 kg·cm"``, ``"0.12 s/60deg"``, ``"12 mm ± 0.3 mm"``,
+        ``"11 kg·cm +/- 10 %"``. No arithmetic, no nan, no infinity, at most
+        80 characters.
+    kind : str
+        A key of `KINDS`.
+
+    Returns
+    -------
+    Stated
+        The number and unit as given, and the SI value.
+
+    Raises
+    ------
+    UnitError
+        The string is not a quantity of this kind.
+
+    Notes
+    -----
+    For a torque, mass times length is read as that mass's weight at standard
+    gravity times the length, because datasheets print kg·cm and oz·in. Nowhere
+    else. Joules are no torque here. An angle needs its unit.
+
+    Examples
+    --------
+    >>> parse("arm", "12 mm", "length").si
+    0.012
+    >>> round(parse("stall_torque", "10 kg·cm", "torque").si, 6)
+    0.980665
+    """
+    if len(text) > LONGEST:
+        raise _refusal(name, text, kind, f"Shorten it: a quantity has at most {LONGEST} characters.")
+    value, sign, tolerance = _spelled(text).partition("±")
+    number, unit = _split(name, text, value, kind)
+    factor, offset, pint_unit = _unit(name, text, unit, kind)
+    given = number
+    if kind == "angular rate" and (match := _TIME_PER_SWEEP.fullmatch(unit)):
+        number = _rate(name, text, number, match)
+    value_si = number * factor + offset
+    if not math.isfinite(value_si):
+        raise _refusal(name, text, kind, "Give a number of ordinary size.")
+    width = _tolerance(name, text, tolerance, kind, value_si, factor) if sign else 0.0
+    shown_text = text.strip() if given == number else f"{text.strip()} ({number:.4g} deg/s)"
+    return Stated(number, pint_unit, value_si, shown_text, width)
+
+
+def _spelled(text: str) -> str:
+    for symbol, word in _SYMBOLS:
+        text = text.replace(symbol, word)
+    return text.replace("+/-", "±").strip()
+
+
+def _split(name: str, text: str, value: str, kind: str) -> tuple[float, str]:
+    value = value.strip()
+    match = _NUMBER.match(value)
+    if match is None:
+        raise _refusal(name, text, kind, "Write a decimal number (with a point, not a comma), then the unit.")
+    unit = value[match.end() :]
+    if unit[:1] in {",", ".", "_"} or unit[:1].isdigit():
+        raise _refusal(name, text, kind, "Write the number with a decimal point and no grouping.")
+    return float(match.group()), unit.strip()
+
+
+def _rate(name: str, text: str, number: float, match: re.Match[str]) -> float:
+    """Turn a datasheet's time for a sweep into degrees a second."""
+    seconds = number * (0.001 if match[1] == "ms" else 1.0)
+    if seconds <= 0:
+        raise _refusal(name, text, "angular rate", "The time for a sweep must be more than zero.")
+    return float(match[2]) / seconds
+
+
+def _unit(name: str, text: str, unit: str, kind: str) -> tuple[float, float, str]:
+    """Return factor and offset to SI, and the unit as pint spells it."""
+    wanted = KINDS[kind]
+    if kind == "temperature" and unit in _TEMPERATURES:
+        return _TEMPERATURES[unit]
+    if kind == "angular rate" and _TIME_PER_SWEEP.fullmatch(unit):
+        return math.pi / 180, 0.0, "deg/s"
+    if not unit:
+        if kind == "ratio":
+            return 1.0, 0.0, "dimensionless"
+        raise _refusal(name, text, kind, f"Add the unit, for example {wanted.example!r}.")
+    factor, powers, pint_unit = _product(name, text, unit, kind)
+    if kind == "torque" and powers == _MASS_LENGTH:
+        return factor * STANDARD_GRAVITY, 0.0, f"standard_gravity*{pint_unit}"
+    if powers != wanted.powers:
+        raise _refusal(name, text, kind, f"Use a unit of {wanted.name}, for example {wanted.example!r}.")
+    return factor, 0.0, pint_unit
+
+
+def _product(name: str, text: str, unit: str, kind: str) -> tuple[float, Powers, str]:
+    """Read a product of units: a*b/c, a/(b*c), a b, a-b; each with a small power."""
+    plain = unit.translate(_SPELLINGS).replace("**", "")
+    above, slash, below = plain.partition("/")
+    if below.startswith("(") and below.endswith(")"):
+        below = below[1:-1]
+    factor, total, words = 1.0, [0] * 6, [[], []]  # type: tuple[float, list[int], list[list[str]]]
+    halves = [(above, 1), (below, -1)] if slash else [(above, 1)]
+    if slash and above.strip() in {"", "1"}:
+        del halves[0]  # "1/deg" and "/deg"
+    for half, sign in halves:
+        for part in re.split(r"\s*[*\-]\s*|\s+", half.strip()):
+            match = _FACTOR.fullmatch(part)
+            if match is None or match[1] not in UNITS:
+                raise _refusal(name, text, kind, _suggestion(part, kind))
+            size, powers, word = UNITS[match[1]]
+            power = int(match[2] or 1)
+            factor *= size ** (sign * power)
+            total = [old + sign * power * new for old, new in zip(total, powers, strict=True)]
+            words[sign < 0].append(word if power == 1 else f"{word}**{power}")
+    spelled = "*".join(words[0]) or "1"
+    if words[1]:
+        spelled = f"{spelled}/({'*'.join(words[1])})"
+    return factor, tuple(total), spelled  # type: ignore[return-value] - six in, six out
+
+
+def _suggestion(word: str, kind: str) -> str:
+    import difflib  # noqa: PLC0415 - only an error pays for it
+
+    close = difflib.get_close_matches(word[:20], UNITS, n=1)
+    hint = f" Did you mean {close[0]!r}?" if close else ""
+    return f"No unit is called {word[:20]!r} here.{hint} For example {KINDS[kind].example!r}."
+
+
+def _tolerance(
+    name: str, text: str, tolerance: str, kind: str, value_si: float, factor: float
+) -> float:
+    number, unit = _split(name, text, tolerance, kind)
+    if unit == "%":
+        width = abs(value_si) * number / 100
+    elif not unit:
+        width = number * factor
+    else:
+        width = number * _unit(name, text, unit, kind)[0]
+    if not (math.isfinite(width) and width >= 0):
+        raise _refusal(name, text, kind, "A tolerance is zero or more.")
+    return width
+
+
+def _refusal(name: str, found: object, kind: str, remedy: str) -> UnitError:
+    wanted = KINDS[kind]
+    article = "an" if wanted.name[0] in "aeiou" else "a"
+    return UnitError(name, found, f"{article} {wanted.name} such as {wanted.example!r}", remedy)
+
+
+def state(name: str, value: object, kind: str) -> Stated:
+    """Take a quantity at the door, in whatever way it comes.
+
+    Parameters
+    ----------
+    name : str
+        The argument or field it is for; every error names it.
+    value : str, pint.Quantity, Stated, or for a ratio a number
+        Quantities of any registry are asked for their own magnitude. Arrays are
+        welcome inside a quantity.
+    kind : str
+        A key of `KINDS`.
+
+    Returns
+    -------
+    Stated
+        Number and unit as given, SI value, words to show.
+
+    Raises
+    ------
+    UnitError
+        No unit, one of another dimension, nan, infinity, or no quantity at all.
+
+    Examples
+    --------
+    >>> state("chord_ratio", 0.25, "ratio").si
+    0.25
+    """
+    if isinstance(value, Stated):
+        return value
+    if isinstance(value, str):
+        return parse(name, value, kind)
+    if "pint" in sys.modules:
+        import pint  # noqa: PLC0415 - already loaded: a quantity exists
+
+        if isinstance(value, pint.Quantity):
+            return _from_pint(name, value, kind)
+    if isinstance(value, (int, float, np.ndarray, np.number)) and not isinstance(value, bool):
+        if kind == "ratio":
+            return _from_number(name, value)
+        wanted = KINDS[kind].example
+        raise _refusal(name, value, kind, f"A bare number has no unit: write it as {wanted!r}.")
+    raise _refusal(name, value, kind, f"Write it as {KINDS[kind].example!r}.")
+
+
+def _from_number(name: str, value: Any) -> Stated:
+    try:
+        number: Any = np.asarray(value, dtype=np.float64) if np.ndim(value) else float(value)
+    except (OverflowError, ValueError, TypeError) as error:
+        raise _refusal(name, value, "ratio", "Give a number of ordinary size.") from error
+    if not np.all(np.isfinite(number)):
+        raise _refusal(name, value, "ratio", "Give a finite number.")
+    return Stated(number, "dimensionless", number, f"{number:g}" if np.ndim(number) == 0 else "array")
+
+
+def _from_pint(name: str, value: pint.Quantity[Any], kind: str) -> Stated:
+    import pint  # noqa: PLC0415 - already loaded: a quantity exists
+
+    wanted = KINDS[kind]
+    shown = told(f"{value:~}"[:60])
+    if wanted.powers == _RAD and value.units == value._REGISTRY.dimensionless:  # noqa: SLF001 - pint offers no other way
+        raise _refusal(name, shown, kind, "A number without a unit is no angle: give degrees or radians.")
+    try:
+        if kind == "torque" and value.check("[mass]*[length]"):
+            magnitude = value.m_as("kg*m") * STANDARD_GRAVITY
+        elif kind == "torque" and any("joule" in unit for unit in value.units._units):  # noqa: SLF001
+            raise _refusal(name, shown, kind, "Energy is no torque: give newton metres.")
+        else:
+            magnitude = value.m_as(wanted.unit)
+    except pint.DimensionalityError as error:
+        remedy = f"Use a unit of {wanted.name}, for example {wanted.example!r}."
+        raise _refusal(name, shown, kind, remedy) from error
+    value_si: Any = np.asarray(magnitude, dtype=np.float64) if np.ndim(magnitude) else float(magnitude)
+    if not np.all(np.isfinite(value_si)):
+        raise _refusal(name, shown, kind, "Give a finite number.")
+    return Stated(value.magnitude, str(value.units), value_si, f"{value:~}")
+
+
+def si(name: str, value: object, kind: str) -> Any:
+    """Return the SI value of a quantity, as the kernels see it.
+
+    Parameters
+    ----------
+    name : str
+        The argument it is for; every error names it.
+    value : str, pint.Quantity or Stated
+        The quantity.
+    kind : str
+        A key of `KINDS`.
+
+    Returns
+    -------
+    float or ndarray
+        The value in the SI unit of its kind; the shape of what came in.
+
+    Raises
+    ------
+    UnitError
+        As `state`.
+
+    Examples
+    --------
+    >>> si("speed", "162 km/h", "speed")
+    45.0
+    """
+    return state(name, value, kind).si
+
+
+def quantity(value: float | NDArray[np.float64], unit: str) -> pint.Quantity[Any]:
+    """Attach a unit to a value, in the caller's own application registry.
+
+    Parameters
+    ----------
+    value : float or ndarray
+        The magnitude.
+    unit : str
+        A unit as pint spells it, such as ``"N*m"``.
+
+    Returns
+    -------
+    pint.Quantity
+        Built from number and unit.
+
+    Examples
+    --------
+    >>> print(quantity(0.5, "N*m"))
+    0.5 meter * newton
+    """
+    import pint  # noqa: PLC0415 - the registry is paid for when a quantity is read
+
+    return pint.get_application_registry().Quantity(value, unit)
