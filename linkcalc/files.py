@@ -1,0 +1,280 @@
+"""Aircraft files: read strictly, and tell all that is wrong at once.
+
+A file is TOML in UTF-8. What a key may hold is written once, in the fields of
+the model; this module walks a table along those fields, resolves names of
+servos and leads, and collects every fault with its place before it gives up.
+"""
+
+from __future__ import annotations
+
+import stat
+import tomllib
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import attrs
+
+from linkcalc.errors import Fault, InputError, InputFaults, shown
+from linkcalc.model import Aircraft, Lead, Servo
+from linkcalc.model.fields import spec
+from linkcalc.units import KINDS
+
+if TYPE_CHECKING:
+    import os
+    from collections.abc import Iterable
+
+__all__ = ["FORMAT", "read_aircraft"]
+
+FORMAT = "linkcalc.aircraft/1"
+"""What the key ``format`` of an aircraft file says."""
+
+LARGEST = 16 * 1024 * 1024
+"""A larger file is refused unread [bytes]."""
+
+MOST_FAULTS = 100
+"""More faults than this are counted, not told."""
+
+_LINKAGE = ("surface", "arm", "horn", "pushrod")
+_BROKEN: Any = object()
+
+
+def read_aircraft(path: str | os.PathLike[str]) -> Aircraft:
+    """Read an aircraft file.
+
+    Parameters
+    ----------
+    path : str or path
+        A TOML file; the page on the aircraft file explains every key.
+
+    Returns
+    -------
+    Aircraft
+        What the file describes.
+
+    Raises
+    ------
+    InputFaults
+        All that is wrong with the file, each fault with file, place, what was
+        found, what was expected and what to do.
+    """
+    name = str(path)
+    try:
+        return _Reader().aircraft(_table(Path(path)))
+    except InputFaults as error:
+        raise InputFaults(fault._replace(file=name) for fault in error.faults) from None
+
+
+def _unusable(found: str, expected: str, remedy: str, place: str = "") -> InputFaults:
+    return InputFaults([Fault("", place, found, expected, remedy)])
+
+
+def _table(path: Path) -> dict[str, Any]:
+    """Read bounded bytes of a regular file as TOML."""
+    try:
+        if not stat.S_ISREG(path.stat().st_mode):
+            raise _unusable("no regular file", "an aircraft file", "Name the file itself.")
+        with path.open("rb") as file:
+            content = file.read(LARGEST + 1)
+    except FileNotFoundError:
+        raise _unusable("no such file", "an aircraft file", "Check the name and the folder.") from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or "a name that no file can have"
+        raise _unusable(str(reason).lower(), "a file that can be read", "Check name and permissions.") from None
+    if len(content) > LARGEST:
+        raise _unusable("a file of more than 16 MB", "an aircraft file", "Name the right file, or split it.")
+    try:
+        return tomllib.loads(content.decode("utf-8-sig"))
+    except UnicodeDecodeError as error:
+        line = content[: error.start].count(b"\n") + 1
+        raise _unusable(f"bytes that are not UTF-8 in line {line}", "UTF-8 text", "Save the file as UTF-8.") from None
+    except tomllib.TOMLDecodeError as error:
+        raise _unusable(f"text that is not TOML: {shown(str(error))}", "TOML, such as name = \"glider\"", "Mend the text at that place.") from None
+    except RecursionError:
+        raise _unusable("tables or lists nested too deeply", "an aircraft file", "Name the right file.") from None
+
+
+def _words(attribute: attrs.Attribute[Any]) -> str:
+    """Say what a field expects."""
+    held = spec(attribute)
+    if held.form == "quantity":
+        return f"{held.kind}, such as {KINDS[held.kind].example!r}"
+    if held.form == "choice":
+        return "one of " + ", ".join(repr(word) for word in held.choices)
+    return {"part": "a table", "parts": "a list of tables", "reference": "a name"}.get(held.form, f"a {held.form}")
+
+
+class _Reader:
+    """Walks a table along the fields of the model and keeps what is wrong."""
+
+    def __init__(self) -> None:
+        self.faults: list[Fault] = []
+        self.servos: dict[str, Any] = {}
+        self.leads: dict[str, Any] = {}
+
+    def fault(self, place: str, found: str, expected: str, remedy: str) -> None:
+        self.faults.append(Fault("", place, found, expected, remedy))
+
+    def aircraft(self, table: dict[str, Any]) -> Aircraft:
+        """Read the whole file."""
+        table = dict(table)
+        if table.pop("format", None) != FORMAT:
+            self.fault("format", "another format, or none", f"format = {FORMAT!r}", f"Write format = \"{FORMAT}\" at the top of the file.")
+        servos, leads = (self.named(table, key) for key in ("servos", "leads"))
+        for name, item in servos.items():
+            self.servos[name] = self.build(Servo, item, f"servos.{name}", name=name)
+        for name in leads:
+            self.lead(name, leads, [])
+        made = self.build(Aircraft, table, "", extra=("format", "servos", "leads"))
+        if self.faults:
+            kept = self.faults[:MOST_FAULTS]
+            if len(self.faults) > len(kept):
+                more = len(self.faults) - len(kept)
+                kept.append(Fault("", "", f"{more} more faults", "none", "Mend the ones above first."))
+            raise InputFaults(kept)
+        return made  # type: ignore[no-any-return] - built whole where there is no fault
+
+    def named(self, table: dict[str, Any], key: str) -> dict[str, Any]:
+        """Take a table of named tables out of the file."""
+        found = table.pop(key, {})
+        if not isinstance(found, dict):
+            self.fault(key, shown(found), f"a table of tables, such as [{key}.wing]", "Give each one a table with its name.")
+            return {}
+        return found
+
+    def lead(self, name: str, leads: dict[str, Any], above: list[str]) -> Any:
+        """Read a lead, what feeds it first."""
+        if name in self.leads:
+            return self.leads[name]
+        item = leads[name]
+        feed = item.get("feed") if isinstance(item, dict) else None
+        source = None
+        if isinstance(feed, str) and feed in leads:
+            if feed in (*above, name):
+                self.fault(f"leads.{name}.feed", shown(feed), "a lead nearer to the source", "Break the loop: every lead must lead back to the bus.")
+                source = _BROKEN
+            else:
+                source = self.lead(feed, leads, [*above, name])
+        elif feed is not None:
+            self.unknown(f"leads.{name}.feed", feed, leads, "lead")
+            source = _BROKEN
+        if isinstance(item, dict):
+            item = {key: value for key, value in item.items() if key != "feed"}
+        made = self.build(Lead, item, f"leads.{name}", name=name, feed=source)
+        self.leads[name] = made
+        return made
+
+    def unknown(self, place: str, name: object, known: Iterable[str], what: str) -> None:
+        """Tell that a name names nothing, with the nearest that does."""
+        import difflib  # noqa: PLC0415 - only an error pays for it
+
+        known = list(known)
+        close = difflib.get_close_matches(str(name)[:60], known, n=1)
+        listed = ", ".join(repr(word) for word in sorted(known)[:8]) or "none yet"
+        remedy = f"Did you mean {close[0]!r}?" if close else f"There are: {listed}."
+        self.fault(place, shown(name), f"the name of a {what} in this file", remedy)
+
+    def build(self, cls: Any, table: Any, place: str, *, extra: tuple[str, ...] = (), **fixed: Any) -> Any:
+        """Make an instance of a value class, or return the mark of a broken one."""
+        if not isinstance(table, dict):
+            self.fault(place, shown(table), f"a table of {cls.__name__}", "Write its keys in a table.")
+            return _BROKEN
+        attributes = {item.name: item for item in attrs.fields(cls) if item.name not in fixed}
+        before = len(self.faults)
+        self.unknown_keys(table, attributes, place, extra)
+        values = dict(fixed)
+        for name, attribute in attributes.items():
+            where = f"{place}.{name}" if place else name
+            if name in table:
+                values[name] = self.value(attribute, table[name], where)
+            elif attribute.default is attrs.NOTHING:
+                self.fault(where, "nothing", _words(attribute), f"{spec(attribute).doc} Add the key.")
+        if len(self.faults) > before or any(value is _BROKEN for value in values.values()):
+            self.try_each(attributes, values, place)
+            return _BROKEN
+        try:
+            return cls(**values)
+        except InputError:
+            if not self.try_each(attributes, values, place):
+                self.keep(cls, values, place)
+            return _BROKEN
+
+    def unknown_keys(self, table: dict[str, Any], attributes: dict[str, Any], place: str, extra: tuple[str, ...]) -> None:
+        for key in table:
+            if key not in attributes:
+                import difflib  # noqa: PLC0415 - only an error pays for it
+
+                close = difflib.get_close_matches(key[:60], (*attributes, *extra), n=1)
+                remedy = f"Did you mean {close[0]!r}?" if close else "Known here: " + ", ".join(attributes) + "."
+                self.fault(f"{place}.{key[:60]}" if place else key[:60], "an unknown key", "a key of this table", remedy)
+
+    def keep(self, cls: Any, values: dict[str, Any], place: str) -> None:
+        """Keep the fault of a rule that joins several fields."""
+        try:
+            cls(**values)
+        except InputError as error:
+            self.faults.append(error.fault._replace(place=_join(place, error.fault.place)))
+
+    def try_each(self, attributes: dict[str, Any], values: dict[str, Any], place: str) -> int:
+        """Convert every field by itself, so that all faults are told at once."""
+        before = len(self.faults)
+        for name, attribute in attributes.items():
+            converter = getattr(attribute.converter, "converter", None)
+            if name not in values or values[name] is _BROKEN or converter is None:
+                continue
+            try:
+                converter(values[name], attribute)
+            except InputError as error:
+                if spec(attribute).form not in {"part", "parts"}:
+                    self.faults.append(error.fault._replace(place=_join(place, error.fault.place)))
+        return len(self.faults) - before
+
+    def value(self, attribute: attrs.Attribute[Any], raw: Any, place: str) -> Any:
+        """Read one field: nested parts are built, names resolved, the rest left to the field."""
+        held = spec(attribute)
+        if held.form == "reference":
+            return self.reference(attribute.name, raw, place)
+        if held.form == "part":
+            if held.shorthand and not isinstance(raw, dict):
+                raw = {held.shorthand: raw}
+            return self.build(held.part, raw, place)
+        if held.form == "parts":
+            return self.several(held.part, raw, place)
+        return raw
+
+    def reference(self, field: str, raw: Any, place: str) -> Any:
+        what, known = ("servo", self.servos) if field == "servo" else ("lead", self.leads)
+        if not isinstance(raw, str) or raw not in known:
+            self.unknown(place, raw, known, what)
+            return _BROKEN
+        return known[raw]
+
+    def several(self, cls: Any, raw: Any, place: str) -> Any:
+        if not isinstance(raw, list) or not all(isinstance(item, dict) for item in raw):
+            self.fault(place, shown(raw), f"a list of tables, each a {cls.__name__}", f"Write [[{place}]] before each.")
+            return _BROKEN
+        made = []
+        for index, item in enumerate(raw):
+            label = item.get("name")
+            where = f"{place}[{label[:40]!r}]" if isinstance(label, str) else f"{place}[{index}]"
+            made.append(self.build(cls, self.unfold(cls, item), where))
+            if "linkages" not in item:
+                self.fold(where)
+        return _BROKEN if any(item is _BROKEN for item in made) else tuple(made)
+
+    @staticmethod
+    def unfold(cls: Any, item: dict[str, Any]) -> dict[str, Any]:
+        """Let a run with a single surface carry the keys of its linkage itself."""
+        if cls.__name__ != "ControlRun" or "linkages" in item:
+            return item
+        own = {key: value for key, value in item.items() if key not in _LINKAGE}
+        return {**own, "linkages": [{key: item[key] for key in _LINKAGE if key in item}]}
+
+
+    def fold(self, where: str) -> None:
+        """Tell faults of an unfolded linkage at the place where the file has it."""
+        inner = f"{where}.linkages[0]"
+        self.faults = [fault._replace(place=fault.place.replace(inner, where)) for fault in self.faults]
+
+
+def _join(place: str, inner: str) -> str:
+    return f"{place}.{inner}" if place and inner else place or inner

@@ -1,0 +1,33 @@
+"""What a person describes: value classes that hold quantities.
+
+Frozen attrs classes, one file for each part of an aircraft; `fields` says what
+a field may hold. Imports errors, units and physics; computes nothing.
+"""
+
+from linkcalc.model.aircraft import Aircraft, ControlRun
+from linkcalc.model.case import FlightCase, RunDemand
+from linkcalc.model.factors import SafetyFactors
+from linkcalc.model.linkage import ControlHorn, Linkage, Pushrod, ServoArm
+from linkcalc.model.servo import DatasheetRow, Servo
+from linkcalc.model.supply import Lead, Load, Receiver, Supply
+from linkcalc.model.surface import ControlSurface, HingeMomentCoefficients
+
+__all__ = [
+    "Aircraft",
+    "ControlHorn",
+    "ControlRun",
+    "ControlSurface",
+    "DatasheetRow",
+    "FlightCase",
+    "HingeMomentCoefficients",
+    "Lead",
+    "Linkage",
+    "Load",
+    "Pushrod",
+    "Receiver",
+    "RunDemand",
+    "SafetyFactors",
+    "Servo",
+    "ServoArm",
+    "Supply",
+]

@@ -1,0 +1,152 @@
+"""Control runs, and the aircraft that they belong to."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import TYPE_CHECKING, Any
+
+import attrs
+
+from linkcalc.errors import InputError, told
+from linkcalc.model.case import FlightCase
+from linkcalc.model.factors import SafetyFactors
+from linkcalc.model.fields import (
+    QuantityField,
+    Spec,
+    number,
+    part,
+    parts,
+    quantity_field,
+    stated,
+    text,
+    value_class,
+)
+from linkcalc.model.linkage import Linkage
+from linkcalc.model.servo import Servo
+from linkcalc.model.supply import Lead, Load, Receiver, Supply
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+__all__ = ["Aircraft", "ControlRun"]
+
+
+@value_class
+class ControlRun:
+    """A servo, the lead that feeds it, and the surfaces that it moves."""
+
+    name: str = text("What the report calls it.")
+    servo: Servo = attrs.field(metadata={"spec": Spec("reference", "The servo, by its name.")})
+    lead: Lead | None = attrs.field(
+        default=None, metadata={"spec": Spec("reference", "The lead that feeds it, by its name.", default="straight on the bus")}
+    )
+    linkages: tuple[Linkage, ...] = parts(
+        Linkage, "The surfaces that this servo moves; for a single one its keys may stand in the run itself."
+    )
+    efficiency: float | None = number(
+        "Share of the work that gets through the linkage's friction.", default=None, least=0.05, most=1, default_words="0.9 (common practice, no source)"
+    )
+
+
+@value_class
+class Aircraft:
+    """Everything that a check needs to know."""
+
+    name: str = text("What the report calls it.")
+    supply: Supply = part(Supply, "The source.")
+    receiver: Receiver = part(Receiver, "The receiver.", default=Receiver(), default_words="see receiver")
+    loads: tuple[Load, ...] = parts(Load, "Other loads on the supply.", least=0, default=())
+    factors: SafetyFactors = part(SafetyFactors, "Factors of safety.", default=SafetyFactors(), default_words="see factors")
+    manoeuvre_speed: QuantityField = quantity_field(
+        "speed", "Greatest true airspeed at which full throw may be used.", bound="positive", default=None, default_words="not given"
+    )
+    dive_speed: QuantityField = quantity_field(
+        "speed", "Greatest true airspeed the airframe will see.", bound="positive", default=None, default_words="not given"
+    )
+    cases: tuple[FlightCase, ...] = parts(FlightCase, "Flight cases.")
+    runs: tuple[ControlRun, ...] = parts(ControlRun, "Control runs.")
+
+    def __attrs_post_init__(self) -> None:
+        """Check what no single field can."""
+        _distinct("cases", (case.name for case in self.cases))
+        _distinct("runs", (run.name for run in self.runs))
+        _one_meaning("servo", [run.servo for run in self.runs])
+        _one_meaning("lead", leads(self))
+        slow, fast = stated(self, "manoeuvre_speed"), stated(self, "dive_speed")
+        if slow is not None and fast is not None and not slow.si < fast.si:
+            raise InputError("dive_speed", told(fast.text), f"more than the manoeuvre speed of {slow.text}", "Check the two speeds.")
+        for case in self.cases:
+            _check_case(self, case)
+
+
+def leads(aircraft: Aircraft) -> list[Lead]:
+    """Return every lead of an aircraft, what feeds it before it.
+
+    Parameters
+    ----------
+    aircraft : Aircraft
+        The aircraft.
+
+    Returns
+    -------
+    list of Lead
+        Each distinct object once.
+    """
+    found: dict[int, Lead] = {}
+    for user in (*aircraft.runs, aircraft.receiver, *aircraft.loads):
+        chain, lead = [], user.lead
+        while lead is not None:
+            chain.append(lead)
+            lead = lead.feed
+        for link in reversed(chain):
+            found.setdefault(id(link), link)
+    return list(found.values())
+
+
+def _distinct(place: str, names: Iterable[str]) -> None:
+    twice = [name for name, count in Counter(names).items() if count > 1]
+    if twice:
+        raise InputError(place, told(f"{twice[0]!r} more than once"), "a name of its own for each", "Rename one of them.")
+
+
+def _one_meaning(what: str, things: list[Any]) -> None:
+    known: dict[str, Any] = {}
+    for thing in things:
+        other = known.setdefault(thing.name, thing)
+        if other is not thing and other != thing:
+            raise InputError(f"{what}s", told(f"two different {what}s called {thing.name!r}"), "one meaning for a name", "Rename one of them.")
+
+
+def _check_case(aircraft: Aircraft, case: FlightCase) -> None:
+    place = f"cases[{case.name!r}]"
+    known = {run.name for run in aircraft.runs}
+    for demand in case.runs:
+        if demand.run not in known:
+            raise InputError(f"{place}.runs", demand.run, "the name of a control run", "Use one of: " + ", ".join(sorted(known)[:8]) + ".")
+    by_speed = case.kind is None and case.fraction is None and case.deflection is None
+    if by_speed and (aircraft.manoeuvre_speed is None or aircraft.dive_speed is None):
+        raise InputError(f"{place}.kind", told("neither a kind nor a deflection range"), "kind = 'manoeuvre', 'dive' or 'sustained'", "Give the kind, or what must be held, or manoeuvre_speed and dive_speed of the aircraft.")
+    for run in aircraft.runs:
+        low, high = throws(run)
+        for asked in (case.deflection, *(item.deflection for item in case.runs if item.run == run.name)):
+            if asked is not None and not (-low - 1e-9 <= asked[0] and asked[1] <= high + 1e-9):
+                raise InputError(f"{place}.deflection", told(f"a deflection beyond the throw of {run.name!r}"), "a range within the throw", "Ask for less, or give the surface more throw.")
+
+
+def throws(run: ControlRun) -> tuple[float, float]:
+    """Return the full throw of the first surface of a run, as magnitudes.
+
+    Parameters
+    ----------
+    run : ControlRun
+        The run.
+
+    Returns
+    -------
+    tuple of float
+        Trailing edge up (negative side) and down (positive side) [rad].
+    """
+    surface = run.linkages[0].surface
+    both = stated(surface, "throw")
+    up, down = (stated(surface, side) or both for side in ("throw_up", "throw_down"))
+    return up.si, down.si

@@ -1,0 +1,98 @@
+"""Servo arm, pushrod and control horn, and the linkage that they make with a surface."""
+
+from __future__ import annotations
+
+from linkcalc.errors import InputError, told
+from linkcalc.model.fields import (
+    QuantityField,
+    number,
+    part,
+    quantity_field,
+    value_class,
+    vector,
+)
+from linkcalc.model.surface import ControlSurface
+
+__all__ = ["ControlHorn", "Linkage", "Pushrod", "ServoArm"]
+
+
+@value_class
+class ServoArm:
+    """The arm on the servo: a radius square to the rod, or pivot, axis and vector in space."""
+
+    radius: QuantityField = quantity_field(
+        "length", "Servo shaft to the hole in use.", bound="positive", default=None, default_words="pivot, axis and vector"
+    )
+    lean: QuantityField = quantity_field(
+        "angle", "Arm at neutral from square to the rod, positive aft.", default=None, default_words="0 deg"
+    )
+    pivot: tuple[float, float, float] | None = vector("length", "Servo shaft in space.", default=None, default_words="laid out from the radii")
+    axis: tuple[float, float, float] | None = vector("ratio", "Direction of the servo shaft.", default=None, default_words="as pivot")
+    vector: tuple[float, float, float] | None = vector("length", "From shaft to hole at neutral.", default=None, default_words="as pivot")
+
+    def __attrs_post_init__(self) -> None:
+        """Check what no single field can."""
+        _one_way(self.radius, self.lean, (self.pivot, self.axis, self.vector))
+
+
+@value_class
+class ControlHorn:
+    """The horn on the surface: a radius square to the rod, or pivot, axis and vector in space."""
+
+    radius: QuantityField = quantity_field(
+        "length", "Hinge line to the hole in use.", bound="positive", default=None, default_words="pivot, axis and vector"
+    )
+    lean: QuantityField = quantity_field(
+        "angle", "Horn at neutral from square to the rod, positive aft.", default=None, default_words="0 deg"
+    )
+    pivot: tuple[float, float, float] | None = vector("length", "A point of the hinge line in space.", default=None, default_words="laid out from the radii")
+    axis: tuple[float, float, float] | None = vector(
+        "ratio", "Direction of the hinge line: to starboard, on a fin upwards.", default=None, default_words="as pivot"
+    )
+    vector: tuple[float, float, float] | None = vector("length", "From the pivot to the hole at neutral.", default=None, default_words="as pivot")
+
+    def __attrs_post_init__(self) -> None:
+        """Check what no single field can."""
+        _one_way(self.radius, self.lean, (self.pivot, self.axis, self.vector))
+        if self.axis is not None and not (self.axis[1] > 0 or (self.axis[1] == 0 and self.axis[2] > 0)):
+            raise InputError("axis", told("a hinge line that points to port, down or aft"), "one that points to starboard, on a fin upwards", "Turn the three numbers round; deflection is then positive trailing edge down.")
+
+
+def _one_way(radius: object, lean: object, spatial: tuple[object, ...]) -> None:
+    given = [item is not None for item in spatial]
+    if radius is None and not any(given):
+        raise InputError("radius", told("nothing"), "the hole's radius, such as '12 mm'", "Give the radius, or pivot, axis and vector.")
+    if any(given) and (radius is not None or lean is not None):
+        raise InputError("radius", told("a radius and a layout in space"), "one of the two", "Leave radius and lean out, or leave pivot, axis and vector out.")
+    if any(given) and not all(given):
+        raise InputError("pivot", told("part of a layout in space"), "pivot, axis and vector together", "Give all three.")
+
+
+@value_class
+class Pushrod:
+    """The rod between the two holes."""
+
+    length: QuantityField = quantity_field(
+        "length",
+        "Hole to hole. In space it sets the neutral; without it the rod just fits at neutral.",
+        bound="positive",
+        default=None,
+        default_words="10 x the longer radius; in space: as drawn",
+    )
+
+
+@value_class
+class Linkage:
+    """One surface and what moves it from the servo shaft."""
+
+    surface: ControlSurface = part(ControlSurface, "The surface.")
+    arm: ServoArm = part(ServoArm, "The servo arm; a length is its radius.", shorthand="radius")
+    horn: ControlHorn = part(ControlHorn, "The control horn; a length is its radius.", shorthand="radius")
+    pushrod: Pushrod = part(
+        Pushrod, "The pushrod; a length is hole to hole.", default=Pushrod(), default_words="see pushrod", shorthand="length"
+    )
+
+    def __attrs_post_init__(self) -> None:
+        """Check what no single field can."""
+        if (self.arm.pivot is None) != (self.horn.pivot is None):
+            raise InputError("horn", told("one end in space, the other as a radius"), "both ends the same way", "Give pivot, axis and vector for arm and horn, or a radius for each.")
