@@ -1,0 +1,367 @@
+"""What a solver is, and how solvers are found.
+
+A solver is an object with a name, a description, its sources, its range of
+validity, the fields it needs with the unit of each, and one call. It receives
+a mapping of its declared fields as SI float64 arrays that broadcast together
+and returns SI arrays. Solvers are found through entry points, the bundled ones
+too; nothing is imported until its name is asked for, and a broken one is
+reported by name, distribution and reason without taking the others down.
+"""
+
+from __future__ import annotations
+
+import os
+from typing import TYPE_CHECKING, Any, NamedTuple, Protocol, runtime_checkable
+
+import numpy as np
+
+from linkcalc.errors import SolverError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+    from importlib.metadata import EntryPoint
+
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+__all__ = [
+    "GROUPS",
+    "SURFACE_FIELDS",
+    "SWITCH",
+    "Found",
+    "HingeMomentSolver",
+    "SupplySolver",
+    "available",
+    "call_hinge_moment",
+    "call_supply",
+    "load",
+]
+
+SWITCH = "LINKCALC_BUNDLED_SOLVERS_ONLY"
+"""Set this environment variable to 1 and solvers of other distributions are not considered."""
+
+GROUPS = {
+    "hinge moment": "linkcalc.hinge_moment",
+    "supply": "linkcalc.supply",
+    "dive": "linkcalc.dive",
+}
+"""Kinds of solver, and the entry-point group of each."""
+
+SURFACE_FIELDS: dict[str, str] = {
+    "dynamic_pressure": "Pa",
+    "incidence": "rad",
+    "largest_incidence": "rad",
+    "deflection": "rad",
+    "area": "m^2",
+    "chord": "m",
+    "taper": "1",
+    "chord_ratio": "1",
+    "square_edged_slab": "1",
+    "C_h0": "1",
+    "C_h_alpha": "1/rad",
+    "C_h_delta": "1/rad",
+    "band_low": "1",
+    "band_high": "1",
+}
+"""The fields a hinge-moment solver may declare: what is offered for each surface, and its unit."""
+
+SUPPLY_FIELDS: dict[str, str] = {
+    "parent": "1",
+    "length": "m",
+    "conductor_area": "m^2",
+    "copper_temperature": "K",
+    "strand_factor": "1",
+    "contacts": "1",
+    "contact_resistance": "ohm",
+    "loop_resistance": "ohm",
+    "load": "A",
+    "servo_node": "1",
+    "open_circuit_voltage": "V",
+    "internal_resistance": "ohm",
+    "current_limit": "A",
+}
+"""The fields a supply solver may declare."""
+
+_MEMBERS = ("name", "description", "sources", "validity", "fields", "__call__")
+_LINES = ("low", "best", "high")
+_COEFFICIENTS = ("C_h0", "C_h_alpha", "C_h_delta", "k_s")
+_SUPPLY = ("servo_voltage", "servo_current", "node_voltage", "source_current")
+_DISTRIBUTION = "linkcalc"
+
+
+@runtime_checkable
+class HingeMomentSolver(Protocol):
+    """A method that tells the hinge moment of a surface in a flow.
+
+    Attributes
+    ----------
+    name : str
+        The name it is asked for by.
+    description : str
+        One line.
+    sources : tuple of str
+        Where the method is from.
+    validity : mapping of str to (float, float)
+        Least and greatest value of a field within which the method stands.
+    fields : mapping of str to str
+        The fields it needs, each a key of `SURFACE_FIELDS`, and the unit of each.
+    """
+
+    name: str
+    description: str
+    sources: tuple[str, ...]
+    validity: Mapping[str, tuple[float, float]]
+    fields: Mapping[str, str]
+
+    def __call__(self, fields: Mapping[str, Floats], /) -> Mapping[str, Floats]:
+        """Return ``low``, ``best`` and ``high`` [N m] and the coefficients behind them.
+
+        The three are signed moments, positive trailing edge down, and ordered in the
+        moment that opposes the deflection (at zero deflection: a positive one).
+        ``C_h0`` [-], ``C_h_alpha`` and ``C_h_delta`` [1/rad] are those of the best
+        line, and ``k_s`` [-] multiplies the last for the stiff end.
+        """
+        ...
+
+
+@runtime_checkable
+class SupplySolver(Protocol):
+    """A method that tells the voltages and currents of a supply tree.
+
+    Attributes
+    ----------
+    name : str
+        The name it is asked for by.
+    description : str
+        One line.
+    sources : tuple of str
+        Where the method is from.
+    validity : mapping of str to (float, float)
+        Least and greatest value of a field within which the method stands.
+    fields : mapping of str to str
+        The fields it needs, each a key of `SUPPLY_FIELDS`, and the unit of each.
+    """
+
+    name: str
+    description: str
+    sources: tuple[str, ...]
+    validity: Mapping[str, tuple[float, float]]
+    fields: Mapping[str, str]
+
+    def __call__(
+        self, fields: Mapping[str, Floats], demand: Callable[[Floats], Floats], /
+    ) -> Mapping[str, Any]:
+        """Return voltages and currents, given every servo's current as a function of its voltage.
+
+        ``servo_voltage`` [V] and ``servo_current`` [A] with a last axis of servos,
+        ``node_voltage`` [V] with a last axis of nodes, ``source_current`` [A],
+        ``reason`` (0 valid, 1 no solution, nan beside it) and ``latch_up`` (whether
+        a lower solution exists).
+        """
+        ...
+
+
+class Found(NamedTuple):
+    """A solver that is installed, not yet imported.
+
+    Attributes
+    ----------
+    name : str
+        The name it is asked for by.
+    distribution : str
+        The distribution that brings it, and its version.
+    target : str
+        The object that the entry point names.
+    """
+
+    name: str
+    distribution: str
+    target: str
+
+
+_loaded: dict[tuple[str, str], Any] = {}
+
+
+def _entries(kind: str) -> list[EntryPoint]:
+    from importlib.metadata import entry_points  # noqa: PLC0415 - 20 ms, paid when a solver is asked for
+
+    found = entry_points(group=GROUPS[kind])
+    if os.environ.get(SWITCH, "") not in {"", "0"}:
+        found = [entry for entry in found if entry.dist and entry.dist.name == _DISTRIBUTION]  # type: ignore[assignment]
+    distinct = {(entry.name, entry.value, _origin(entry)): entry for entry in found}
+    return list(distinct.values())
+
+
+def _origin(entry: EntryPoint) -> str:
+    return f"{entry.dist.name} {entry.dist.version}" if entry.dist else "an unknown distribution"
+
+
+def available(kind: str) -> list[Found]:
+    """List the solvers of a kind without importing any.
+
+    Parameters
+    ----------
+    kind : str
+        A key of `GROUPS`.
+
+    Returns
+    -------
+    list of Found
+        Sorted by name.
+
+    Examples
+    --------
+    >>> [found.name for found in available("hinge moment")]
+    ['coefficients', 'plate', 'thin_aerofoil']
+    """
+    return sorted(Found(entry.name, _origin(entry), entry.value) for entry in _entries(kind))
+
+
+def load(kind: str, name: str) -> Any:
+    """Return a solver by name, importing it if this is the first time.
+
+    Parameters
+    ----------
+    kind : str
+        A key of `GROUPS`.
+    name : str
+        The entry point's name.
+
+    Returns
+    -------
+    HingeMomentSolver or SupplySolver
+        The solver.
+
+    Raises
+    ------
+    SolverError
+        Not installed, claimed by two distributions, fails to import, or lacks a
+        member of the protocol: each with its own message and remedy.
+
+    Examples
+    --------
+    >>> load("hinge moment", "plate").name
+    'plate'
+    """
+    if (kind, name) not in _loaded:
+        _loaded[kind, name] = _import(kind, name)
+    return _loaded[kind, name]
+
+
+def _import(kind: str, name: str) -> Any:
+    entries = _entries(kind)
+    named = [entry for entry in entries if entry.name == name]
+    if not named:
+        known = ", ".join(sorted(entry.name for entry in entries)) or "none"
+        raise SolverError(f"No {kind} solver called {name!r} is installed (there are: {known}). Check the spelling, or install the package that brings it.", name)
+    if len(named) > 1:
+        both = " and ".join(sorted(_origin(entry) for entry in named))
+        raise SolverError(f"Two distributions claim the {kind} solver {name!r}: {both}. Uninstall one of them.", name)
+    entry = named[0]
+    who = f"The {kind} solver {name!r} of {_origin(entry)}"
+    try:
+        solver = entry.load()
+        if isinstance(solver, type):
+            solver = solver()
+    except Exception as error:  # a stranger's code may raise anything; the reason is kept
+        raise SolverError(f"{who} cannot be loaded: {type(error).__name__}: {error}. Reinstall it, or use another solver.", name) from error
+    _check_protocol(who, kind, name, solver)
+    return solver
+
+
+def _check_protocol(who: str, kind: str, name: str, solver: Any) -> None:
+    lacking = [member for member in _MEMBERS if not hasattr(solver, member)]
+    if lacking or not callable(solver):
+        raise SolverError(f"{who} lacks {', '.join(lacking) or 'a call'}. Tell its authors, or use another solver.", name)
+    offered = {"hinge moment": SURFACE_FIELDS, "supply": SUPPLY_FIELDS}.get(kind, {})
+    for field, unit in dict(solver.fields).items():
+        if offered.get(field) != unit:
+            raise SolverError(f"{who} asks for the field {field!r} in {unit!r}, which is not offered. Tell its authors, or use another solver.", name)
+
+
+def _told(solver: Any, reason: str) -> SolverError:
+    message = f"The solver {solver.name!r} {reason}. Tell its authors, or use another solver."
+    return SolverError(message, solver.name)
+
+
+def call_hinge_moment(solver: HingeMomentSolver, offered: Mapping[str, Floats]) -> dict[str, Floats]:
+    """Call a hinge-moment solver with its declared fields, and check what it returns.
+
+    Parameters
+    ----------
+    solver : HingeMomentSolver
+        The solver.
+    offered : mapping of str to ndarray
+        At least its declared fields, in SI, broadcasting together.
+
+    Returns
+    -------
+    dict of str to ndarray
+        ``low``, ``best``, ``high`` [N m] and the coefficients, of the common shape.
+
+    Raises
+    ------
+    SolverError
+        It raised, left something out, or returned another shape, a value that is not
+        finite where all inputs are, or lines out of order.
+    """
+    given = {name: offered[name] for name in solver.fields}
+    shape = np.broadcast_shapes(*(np.shape(value) for value in given.values()))
+    try:
+        result = solver(given)
+        answer = {name: np.asarray(result[name], dtype=np.float64) for name in (*_LINES, *_COEFFICIENTS)}
+    except Exception as error:  # a stranger's code may raise anything; the reason is kept
+        raise _told(solver, f"failed: {type(error).__name__}: {error}") from error
+    valid = np.isfinite(sum(given.values(), start=np.zeros(shape)))
+    for name in _LINES:
+        if answer[name].shape != shape:
+            raise _told(solver, f"returned {name!r} of shape {answer[name].shape} instead of {shape}")
+    for name, value in answer.items():
+        if not np.all(np.isfinite(value) | ~valid):
+            raise _told(solver, f"returned a value of {name!r} that is not finite")
+    side = np.where(given["deflection"] < 0, 1.0, -1.0) if "deflection" in given else -1.0
+    low, best, high = (side * answer[name] for name in _LINES)
+    slack = 1e-9 * (np.abs(low) + np.abs(high))
+    if np.any(valid & ~((low <= best + slack) & (best <= high + slack))):
+        raise _told(solver, "returned lines that are not in the order low, best, high")
+    return answer
+
+
+def call_supply(
+    solver: SupplySolver, offered: Mapping[str, Floats], demand: Callable[[Floats], Floats]
+) -> dict[str, Any]:
+    """Call a supply solver with its declared fields, and check what it returns.
+
+    Parameters
+    ----------
+    solver : SupplySolver
+        The solver.
+    offered : mapping of str to ndarray
+        At least its declared fields, in SI.
+    demand : callable
+        Servo voltages [V], last axis servos, to servo currents [A].
+
+    Returns
+    -------
+    dict of str to ndarray
+        As `SupplySolver` describes it.
+
+    Raises
+    ------
+    SolverError
+        It raised, left something out, or returned a value that is not finite beside
+        reason 0.
+    """
+    try:
+        result = solver({name: offered[name] for name in solver.fields}, demand)
+        answer = {name: np.asarray(result[name], dtype=np.float64) for name in _SUPPLY}
+        answer["reason"] = np.asarray(result["reason"])
+        answer["latch_up"] = np.asarray(result["latch_up"])
+    except Exception as error:  # a stranger's code may raise anything; the reason is kept
+        raise _told(solver, f"failed: {type(error).__name__}: {error}") from error
+    valid = answer["reason"] == 0
+    good = np.isfinite(answer["servo_voltage"]).all(-1) & np.isfinite(answer["servo_current"]).all(-1)
+    if not np.all(good | ~valid):
+        raise _told(solver, "returned a voltage or current that is not finite")
+    return answer
