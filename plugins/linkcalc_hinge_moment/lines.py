@@ -1,0 +1,160 @@
+"""The three lines of a hinge moment: low, best and high, and what they refer to.
+
+Low and high are counted in the moment that opposes the deflection, whichever way that
+turns; the moments that a solver returns are signed, positive trailing edge down.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+__all__ = [
+    "Array",
+    "Floats",
+    "common_shape",
+    "declared",
+    "hold_best",
+    "opposing_sign",
+    "taper_factor",
+]
+
+Array: TypeAlias = NDArray[np.float64]
+Floats: TypeAlias = float | NDArray[np.float64]
+
+
+def declared(fields: Mapping[str, Array], names: Iterable[str]) -> dict[str, Array]:
+    """Pick the declared fields out of what a solver was handed.
+
+    Parameters
+    ----------
+    fields : mapping of str to array
+        What the solver was handed, in SI units.
+    names : iterable of str
+        The fields that it declares.
+
+    Returns
+    -------
+    dict of str to array
+        The declared ones, not copied.
+
+    Raises
+    ------
+    KeyError
+        A declared field is missing. None is ever guessed.
+
+    Examples
+    --------
+    >>> {name: float(value) for name, value in declared({"area": 0.01}, ["area"]).items()}
+    {'area': 0.01}
+    """
+    return {name: np.asarray(fields[name], dtype=np.float64) for name in names}
+
+
+def common_shape(fields: Mapping[str, Array], outputs: Mapping[str, Floats]) -> dict[str, Array]:
+    """Spread every output over the shape that all fields have together.
+
+    Parameters
+    ----------
+    fields : mapping of str to array
+        The fields of the solver; they broadcast together.
+    outputs : mapping of str to float or array
+        What was computed from them.
+
+    Returns
+    -------
+    dict of str to array
+        The outputs as views of one shape, which take no memory of their own and are not
+        to be written to.
+
+    Examples
+    --------
+    >>> spread = common_shape({"chord": np.zeros((2, 1))}, {"k_s": 1.0})
+    >>> spread["k_s"].shape
+    (2, 1)
+    """
+    shape = np.broadcast_shapes(*(np.shape(value) for value in fields.values()))
+    return {name: np.broadcast_to(value, shape) for name, value in outputs.items()}
+
+
+def opposing_sign(deflection: Floats) -> Floats:
+    """Sign of the deflection, with neutral counted as positive.
+
+    Parameters
+    ----------
+    deflection : float or array, shape (...)
+        Deflection, positive trailing edge down [rad].
+
+    Returns
+    -------
+    float or array, shape (...)
+        -1 below neutral, else 1, at nan too [1]. A signed moment times minus this sign is
+        the moment that opposes the deflection, and the other way round.
+
+    Examples
+    --------
+    >>> opposing_sign(np.array([-0.1, 0.0, 0.1])).tolist()
+    [-1.0, 1.0, 1.0]
+    """
+    return np.where(np.asarray(deflection) < 0.0, -1.0, 1.0)[()]
+
+
+def hold_best(*, low: Floats, best: Floats, high: Floats) -> tuple[Floats, Floats]:
+    """Stretch a band so that it holds the best line.
+
+    Parameters
+    ----------
+    low, best, high : float or array, shape (...)
+        Moments or coefficients that oppose the deflection, in one unit.
+
+    Returns
+    -------
+    low, high : float or array, shape (...)
+        The band's ends with low <= best <= high, in the unit of the arguments. They
+        broadcast together; nan in either of two gives nan.
+
+    Examples
+    --------
+    >>> low, high = hold_best(low=1.0, best=3.0, high=2.0)
+    >>> float(low), float(high)
+    (1.0, 3.0)
+    """
+    return np.minimum(low, best), np.maximum(high, best)
+
+
+def taper_factor(taper: Floats) -> Floats:
+    r"""Multiplier on a section's coefficient for a surface with a straight taper.
+
+    .. math:: \frac{\int c^2 \, dy}{S_f \, c_f} = \frac{4 (1 + t + t^2)}{3 (1 + t)^2}
+
+    Parameters
+    ----------
+    taper : float or array, shape (...)
+        Tip over root chord aft of the hinge line t, zero or more [1].
+
+    Returns
+    -------
+    float or array, shape (...)
+        Factor [1], from 1 (no taper) to 4/3 (a point). It is the same for t and 1/t.
+
+    Notes
+    -----
+    A section method gives a moment per unit of span in terms of the square of the local
+    chord; the surface's coefficient refers to its area and mean chord. The coefficient
+    is taken as the same at every section, which means the same chord ratio.
+
+    References
+    ----------
+    .. [1] The integral of c^2 = c_r^2 (1 - (1 - t) y / b)^2 over the span b.
+
+    Examples
+    --------
+    >>> round(float(taper_factor(0.5)), 4)
+    1.0370
+    """
+    return 4.0 * (1.0 + taper + taper**2) / (3.0 * (1.0 + taper) ** 2)
