@@ -96,7 +96,9 @@ class InputError(LinkcalcError, ValueError):
     """
 
     def __init__(self, place: str, found: object, expected: str, remedy: str) -> None:
-        self.fault = Fault("", place, found if isinstance(found, _Told) else shown(found), expected, remedy)
+        self.fault = Fault(
+            "", place, found if isinstance(found, _Told) else shown(found), expected, remedy
+        )
         super().__init__(str(self.fault))
 
     def __reduce__(self) -> tuple[object, ...]:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import stat
 import tomllib
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 import attrs
 
@@ -76,21 +76,35 @@ def _table(path: Path) -> dict[str, Any]:
         with path.open("rb") as file:
             content = file.read(LARGEST + 1)
     except FileNotFoundError:
-        raise _unusable("no such file", "an aircraft file", "Check the name and the folder.") from None
+        raise _unusable(
+            "no such file", "an aircraft file", "Check the name and the folder."
+        ) from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "a name that no file can have"
-        raise _unusable(str(reason).lower(), "a file that can be read", "Check name and permissions.") from None
+        raise _unusable(
+            str(reason).lower(), "a file that can be read", "Check name and permissions."
+        ) from None
     if len(content) > LARGEST:
-        raise _unusable("a file of more than 16 MB", "an aircraft file", "Name the right file, or split it.")
+        raise _unusable(
+            "a file of more than 16 MB", "an aircraft file", "Name the right file, or split it."
+        )
     try:
         return tomllib.loads(content.decode("utf-8-sig"))
     except UnicodeDecodeError as error:
         line = content[: error.start].count(b"\n") + 1
-        raise _unusable(f"bytes that are not UTF-8 in line {line}", "UTF-8 text", "Save the file as UTF-8.") from None
+        raise _unusable(
+            f"bytes that are not UTF-8 in line {line}", "UTF-8 text", "Save the file as UTF-8."
+        ) from None
     except tomllib.TOMLDecodeError as error:
-        raise _unusable(f"text that is not TOML: {shown(str(error))}", "TOML, such as name = \"glider\"", "Mend the text at that place.") from None
+        raise _unusable(
+            f"text that is not TOML: {shown(str(error))}",
+            'TOML, such as name = "glider"',
+            "Mend the text at that place.",
+        ) from None
     except RecursionError:
-        raise _unusable("tables or lists nested too deeply", "an aircraft file", "Name the right file.") from None
+        raise _unusable(
+            "tables or lists nested too deeply", "an aircraft file", "Name the right file."
+        ) from None
 
 
 def _words(attribute: attrs.Attribute[Any]) -> str:
@@ -100,7 +114,9 @@ def _words(attribute: attrs.Attribute[Any]) -> str:
         return f"{held.kind}, such as {KINDS[held.kind].example!r}"
     if held.form == "choice":
         return "one of " + ", ".join(repr(word) for word in held.choices)
-    return {"part": "a table", "parts": "a list of tables", "reference": "a name"}.get(held.form, f"a {held.form}")
+    return {"part": "a table", "parts": "a list of tables", "reference": "a name"}.get(
+        held.form, f"a {held.form}"
+    )
 
 
 class _Reader:
@@ -118,7 +134,12 @@ class _Reader:
         """Read the whole file."""
         table = dict(table)
         if table.pop("format", None) != FORMAT:
-            self.fault("format", "another format, or none", f"format = {FORMAT!r}", f"Write format = \"{FORMAT}\" at the top of the file.")
+            self.fault(
+                "format",
+                "another format, or none",
+                f"format = {FORMAT!r}",
+                f'Write format = "{FORMAT}" at the top of the file.',
+            )
         servos, leads = (self.named(table, key) for key in ("servos", "leads"))
         for name, item in servos.items():
             self.servos[name] = self.build(Servo, item, f"servos.{name}", name=name)
@@ -129,15 +150,22 @@ class _Reader:
             kept = self.faults[:MOST_FAULTS]
             if len(self.faults) > len(kept):
                 more = len(self.faults) - len(kept)
-                kept.append(Fault("", "", f"{more} more faults", "none", "Mend the ones above first."))
+                kept.append(
+                    Fault("", "", f"{more} more faults", "none", "Mend the ones above first.")
+                )
             raise InputFaults(kept)
-        return made  # type: ignore[no-any-return] - built whole where there is no fault
+        return cast("Aircraft", made)
 
     def named(self, table: dict[str, Any], key: str) -> dict[str, Any]:
         """Take a table of named tables out of the file."""
         found = table.pop(key, {})
         if not isinstance(found, dict):
-            self.fault(key, shown(found), f"a table of tables, such as [{key}.wing]", "Give each one a table with its name.")
+            self.fault(
+                key,
+                shown(found),
+                f"a table of tables, such as [{key}.wing]",
+                "Give each one a table with its name.",
+            )
             return {}
         return found
 
@@ -150,7 +178,12 @@ class _Reader:
         source = None
         if isinstance(feed, str) and feed in leads:
             if feed in (*above, name):
-                self.fault(f"leads.{name}.feed", shown(feed), "a lead nearer to the source", "Break the loop: every lead must lead back to the bus.")
+                self.fault(
+                    f"leads.{name}.feed",
+                    shown(feed),
+                    "a lead nearer to the source",
+                    "Break the loop: every lead must lead back to the bus.",
+                )
                 source = _BROKEN
             else:
                 source = self.lead(feed, leads, [*above, name])
@@ -173,10 +206,14 @@ class _Reader:
         remedy = f"Did you mean {close[0]!r}?" if close else f"There are: {listed}."
         self.fault(place, shown(name), f"the name of a {what} in this file", remedy)
 
-    def build(self, cls: Any, table: Any, place: str, *, extra: tuple[str, ...] = (), **fixed: Any) -> Any:
+    def build(
+        self, cls: Any, table: Any, place: str, *, extra: tuple[str, ...] = (), **fixed: Any
+    ) -> Any:
         """Make an instance of a value class, or return the mark of a broken one."""
         if not isinstance(table, dict):
-            self.fault(place, shown(table), f"a table of {cls.__name__}", "Write its keys in a table.")
+            self.fault(
+                place, shown(table), f"a table of {cls.__name__}", "Write its keys in a table."
+            )
             return _BROKEN
         attributes = {item.name: item for item in attrs.fields(cls) if item.name not in fixed}
         before = len(self.faults)
@@ -187,7 +224,9 @@ class _Reader:
             if name in table:
                 values[name] = self.value(attribute, table[name], where)
             elif attribute.default is attrs.NOTHING:
-                self.fault(where, "nothing", _words(attribute), f"{spec(attribute).doc} Add the key.")
+                self.fault(
+                    where, "nothing", _words(attribute), f"{spec(attribute).doc} Add the key."
+                )
         if len(self.faults) > before or any(value is _BROKEN for value in values.values()):
             self.try_each(attributes, values, place)
             return _BROKEN
@@ -198,14 +237,25 @@ class _Reader:
                 self.keep(cls, values, place)
             return _BROKEN
 
-    def unknown_keys(self, table: dict[str, Any], attributes: dict[str, Any], place: str, extra: tuple[str, ...]) -> None:
+    def unknown_keys(
+        self, table: dict[str, Any], attributes: dict[str, Any], place: str, extra: tuple[str, ...]
+    ) -> None:
         for key in table:
             if key not in attributes:
                 import difflib  # noqa: PLC0415 - only an error pays for it
 
                 close = difflib.get_close_matches(key[:60], (*attributes, *extra), n=1)
-                remedy = f"Did you mean {close[0]!r}?" if close else "Known here: " + ", ".join(attributes) + "."
-                self.fault(f"{place}.{key[:60]}" if place else key[:60], "an unknown key", "a key of this table", remedy)
+                remedy = (
+                    f"Did you mean {close[0]!r}?"
+                    if close
+                    else "Known here: " + ", ".join(attributes) + "."
+                )
+                self.fault(
+                    f"{place}.{key[:60]}" if place else key[:60],
+                    "an unknown key",
+                    "a key of this table",
+                    remedy,
+                )
 
     def keep(self, cls: Any, values: dict[str, Any], place: str) -> None:
         """Keep the fault of a rule that joins several fields."""
@@ -250,7 +300,12 @@ class _Reader:
 
     def several(self, cls: Any, raw: Any, place: str) -> Any:
         if not isinstance(raw, list) or not all(isinstance(item, dict) for item in raw):
-            self.fault(place, shown(raw), f"a list of tables, each a {cls.__name__}", f"Write [[{place}]] before each.")
+            self.fault(
+                place,
+                shown(raw),
+                f"a list of tables, each a {cls.__name__}",
+                f"Write [[{place}]] before each.",
+            )
             return _BROKEN
         made = []
         for index, item in enumerate(raw):
@@ -262,18 +317,19 @@ class _Reader:
         return _BROKEN if any(item is _BROKEN for item in made) else tuple(made)
 
     @staticmethod
-    def unfold(cls: Any, item: dict[str, Any]) -> dict[str, Any]:
+    def unfold(made: Any, item: dict[str, Any]) -> dict[str, Any]:
         """Let a run with a single surface carry the keys of its linkage itself."""
-        if cls.__name__ != "ControlRun" or "linkages" in item:
+        if made.__name__ != "ControlRun" or "linkages" in item:
             return item
         own = {key: value for key, value in item.items() if key not in _LINKAGE}
         return {**own, "linkages": [{key: item[key] for key in _LINKAGE if key in item}]}
 
-
     def fold(self, where: str) -> None:
         """Tell faults of an unfolded linkage at the place where the file has it."""
         inner = f"{where}.linkages[0]"
-        self.faults = [fault._replace(place=fault.place.replace(inner, where)) for fault in self.faults]
+        self.faults = [
+            fault._replace(place=fault.place.replace(inner, where)) for fault in self.faults
+        ]
 
 
 def _join(place: str, inner: str) -> str:

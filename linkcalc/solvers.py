@@ -254,10 +254,16 @@ def _import(kind: str, name: str) -> Any:
     named = [entry for entry in entries if entry.name == name]
     if not named:
         known = ", ".join(sorted(entry.name for entry in entries)) or "none"
-        raise SolverError(f"No {kind} solver called {name!r} is installed (there are: {known}). Check the spelling, or install the package that brings it.", name)
+        raise SolverError(
+            f"No {kind} solver called {name!r} is installed (there are: {known}). Check the spelling, or install the package that brings it.",
+            name,
+        )
     if len(named) > 1:
         both = " and ".join(sorted(_origin(entry) for entry in named))
-        raise SolverError(f"Two distributions claim the {kind} solver {name!r}: {both}. Uninstall one of them.", name)
+        raise SolverError(
+            f"Two distributions claim the {kind} solver {name!r}: {both}. Uninstall one of them.",
+            name,
+        )
     entry = named[0]
     who = f"The {kind} solver {name!r} of {_origin(entry)}"
     try:
@@ -265,7 +271,10 @@ def _import(kind: str, name: str) -> Any:
         if isinstance(solver, type):
             solver = solver()
     except Exception as error:  # a stranger's code may raise anything; the reason is kept
-        raise SolverError(f"{who} cannot be loaded: {type(error).__name__}: {error}. Reinstall it, or use another solver.", name) from error
+        raise SolverError(
+            f"{who} cannot be loaded: {type(error).__name__}: {error}. Reinstall it, or use another solver.",
+            name,
+        ) from error
     _check_protocol(who, kind, name, solver)
     return solver
 
@@ -273,11 +282,17 @@ def _import(kind: str, name: str) -> Any:
 def _check_protocol(who: str, kind: str, name: str, solver: Any) -> None:
     lacking = [member for member in _MEMBERS if not hasattr(solver, member)]
     if lacking or not callable(solver):
-        raise SolverError(f"{who} lacks {', '.join(lacking) or 'a call'}. Tell its authors, or use another solver.", name)
+        raise SolverError(
+            f"{who} lacks {', '.join(lacking) or 'a call'}. Tell its authors, or use another solver.",
+            name,
+        )
     offered = {"hinge moment": SURFACE_FIELDS, "supply": SUPPLY_FIELDS}.get(kind, {})
     for field, unit in dict(solver.fields).items():
         if offered.get(field) != unit:
-            raise SolverError(f"{who} asks for the field {field!r} in {unit!r}, which is not offered. Tell its authors, or use another solver.", name)
+            raise SolverError(
+                f"{who} asks for the field {field!r} in {unit!r}, which is not offered. Tell its authors, or use another solver.",
+                name,
+            )
 
 
 def _told(solver: Any, reason: str) -> SolverError:
@@ -285,7 +300,9 @@ def _told(solver: Any, reason: str) -> SolverError:
     return SolverError(message, solver.name)
 
 
-def call_hinge_moment(solver: HingeMomentSolver, offered: Mapping[str, Floats]) -> dict[str, Floats]:
+def call_hinge_moment(
+    solver: HingeMomentSolver, offered: Mapping[str, Floats]
+) -> dict[str, Floats]:
     """Call a hinge-moment solver with its declared fields, and check what it returns.
 
     Parameters
@@ -310,13 +327,17 @@ def call_hinge_moment(solver: HingeMomentSolver, offered: Mapping[str, Floats]) 
     shape = np.broadcast_shapes(*(np.shape(value) for value in given.values()))
     try:
         result = solver(given)
-        answer = {name: np.asarray(result[name], dtype=np.float64) for name in (*_LINES, *_COEFFICIENTS)}
+        answer = {
+            name: np.asarray(result[name], dtype=np.float64) for name in (*_LINES, *_COEFFICIENTS)
+        }
     except Exception as error:  # a stranger's code may raise anything; the reason is kept
         raise _told(solver, f"failed: {type(error).__name__}: {error}") from error
     valid = np.isfinite(sum(given.values(), start=np.zeros(shape)))
     for name in _LINES:
         if answer[name].shape != shape:
-            raise _told(solver, f"returned {name!r} of shape {answer[name].shape} instead of {shape}")
+            raise _told(
+                solver, f"returned {name!r} of shape {answer[name].shape} instead of {shape}"
+            )
     for name, value in answer.items():
         if not np.all(np.isfinite(value) | ~valid):
             raise _told(solver, f"returned a value of {name!r} that is not finite")
@@ -361,7 +382,9 @@ def call_supply(
     except Exception as error:  # a stranger's code may raise anything; the reason is kept
         raise _told(solver, f"failed: {type(error).__name__}: {error}") from error
     valid = answer["reason"] == 0
-    good = np.isfinite(answer["servo_voltage"]).all(-1) & np.isfinite(answer["servo_current"]).all(-1)
+    good = np.isfinite(answer["servo_voltage"]).all(-1) & np.isfinite(answer["servo_current"]).all(
+        -1
+    )
     if not np.all(good | ~valid):
         raise _told(solver, "returned a voltage or current that is not finite")
     return answer

@@ -29,7 +29,7 @@ STANDARD_GRAVITY = 9.80665
 LONGEST = 80
 """A quantity string of more characters is refused unread."""
 
-Powers = tuple[int, int, int, int, int, int]
+Powers = tuple[int, ...]
 _M: Powers = (1, 0, 0, 0, 0, 0)
 _KG: Powers = (0, 1, 0, 0, 0, 0)
 _S: Powers = (0, 0, 1, 0, 0, 0)
@@ -109,7 +109,9 @@ UNITS: dict[str, tuple[float, Powers, str]] = {
 }
 
 # Written another way, meaning the same.
-_SPELLINGS = str.maketrans({"·": "*", "⋅": "*", "×": "*", "²": "2", "³": "3", "µ": "u", "μ": "u", "^": None})
+_SPELLINGS = str.maketrans(
+    {"·": "*", "⋅": "*", "×": "*", "²": "2", "³": "3", "µ": "u", "μ": "u", "^": None}
+)
 _SYMBOLS = (("°C", "degC"), ("°F", "degF"), ("°", "deg"), ("Ω", "ohm"), ("Ω", "ohm"))
 _TEMPERATURES = {
     "degC": (1.0, 273.15, "degC"),
@@ -232,7 +234,9 @@ def parse(name: str, text: str, kind: str) -> Stated:
     0.980665
     """
     if len(text) > LONGEST:
-        raise _refusal(name, text, kind, f"Shorten it: a quantity has at most {LONGEST} characters.")
+        raise _refusal(
+            name, text, kind, f"Shorten it: a quantity has at most {LONGEST} characters."
+        )
     value, sign, tolerance = _spelled(text).partition("±")
     number, unit = _split(name, text, value, kind)
     factor, offset, pint_unit = _unit(name, text, unit, kind)
@@ -242,7 +246,11 @@ def parse(name: str, text: str, kind: str) -> Stated:
     value_si = number * factor + offset
     if not math.isfinite(value_si):
         raise _refusal(name, text, kind, "Give a number of ordinary size.")
-    width = _tolerance(name, text, tolerance, kind, value_si, factor) if sign else 0.0
+    width = (
+        _tolerance(name, text, tolerance, kind=kind, value_si=value_si, factor=factor)
+        if sign
+        else 0.0
+    )
     shown_text = text.strip() if given == number else f"{text.strip()} ({number:.4g} deg/s)"
     return Stated(number, pint_unit, value_si, shown_text, width)
 
@@ -257,7 +265,9 @@ def _split(name: str, text: str, value: str, kind: str) -> tuple[float, str]:
     value = value.strip()
     match = _NUMBER.match(value)
     if match is None:
-        raise _refusal(name, text, kind, "Write a decimal number (with a point, not a comma), then the unit.")
+        raise _refusal(
+            name, text, kind, "Write a decimal number (with a point, not a comma), then the unit."
+        )
     unit = value[match.end() :]
     if unit[:1] in {",", ".", "_"} or unit[:1].isdigit():
         raise _refusal(name, text, kind, "Write the number with a decimal point and no grouping.")
@@ -287,7 +297,9 @@ def _unit(name: str, text: str, unit: str, kind: str) -> tuple[float, float, str
     if kind == "torque" and powers == _MASS_LENGTH:
         return factor * STANDARD_GRAVITY, 0.0, f"standard_gravity*{pint_unit}"
     if powers != wanted.powers:
-        raise _refusal(name, text, kind, f"Use a unit of {wanted.name}, for example {wanted.example!r}.")
+        raise _refusal(
+            name, text, kind, f"Use a unit of {wanted.name}, for example {wanted.example!r}."
+        )
     return factor, 0.0, pint_unit
 
 
@@ -297,7 +309,8 @@ def _product(name: str, text: str, unit: str, kind: str) -> tuple[float, Powers,
     above, slash, below = plain.partition("/")
     if below.startswith("(") and below.endswith(")"):
         below = below[1:-1]
-    factor, total, words = 1.0, [0] * 6, [[], []]  # type: tuple[float, list[int], list[list[str]]]
+    factor, total = 1.0, [0] * 6
+    words: tuple[list[str], list[str]] = ([], [])
     halves = [(above, 1), (below, -1)] if slash else [(above, 1)]
     if slash and above.strip() in {"", "1"}:
         del halves[0]  # "1/deg" and "/deg"
@@ -314,7 +327,7 @@ def _product(name: str, text: str, unit: str, kind: str) -> tuple[float, Powers,
     spelled = "*".join(words[0]) or "1"
     if words[1]:
         spelled = f"{spelled}/({'*'.join(words[1])})"
-    return factor, tuple(total), spelled  # type: ignore[return-value] - six in, six out
+    return factor, tuple(total), spelled
 
 
 def _suggestion(word: str, kind: str) -> str:
@@ -326,7 +339,7 @@ def _suggestion(word: str, kind: str) -> str:
 
 
 def _tolerance(
-    name: str, text: str, tolerance: str, kind: str, value_si: float, factor: float
+    name: str, text: str, tolerance: str, *, kind: str, value_si: float, factor: float
 ) -> float:
     number, unit = _split(name, text, tolerance, kind)
     if unit == "%":
@@ -398,7 +411,9 @@ def _from_number(name: str, value: Any) -> Stated:
         raise _refusal(name, value, "ratio", "Give a number of ordinary size.") from error
     if not np.all(np.isfinite(number)):
         raise _refusal(name, value, "ratio", "Give a finite number.")
-    return Stated(number, "dimensionless", number, f"{number:g}" if np.ndim(number) == 0 else "array")
+    return Stated(
+        number, "dimensionless", number, f"{number:g}" if np.ndim(number) == 0 else "array"
+    )
 
 
 def _from_pint(name: str, value: pint.Quantity[Any], kind: str) -> Stated:
@@ -407,7 +422,9 @@ def _from_pint(name: str, value: pint.Quantity[Any], kind: str) -> Stated:
     wanted = KINDS[kind]
     shown = told(f"{value:~}"[:60])
     if wanted.powers == _RAD and value.units == value._REGISTRY.dimensionless:  # noqa: SLF001 - pint offers no other way
-        raise _refusal(name, shown, kind, "A number without a unit is no angle: give degrees or radians.")
+        raise _refusal(
+            name, shown, kind, "A number without a unit is no angle: give degrees or radians."
+        )
     try:
         if kind == "torque" and value.check("[mass]*[length]"):
             magnitude = value.m_as("kg*m") * STANDARD_GRAVITY
@@ -418,7 +435,9 @@ def _from_pint(name: str, value: pint.Quantity[Any], kind: str) -> Stated:
     except pint.DimensionalityError as error:
         remedy = f"Use a unit of {wanted.name}, for example {wanted.example!r}."
         raise _refusal(name, shown, kind, remedy) from error
-    value_si: Any = np.asarray(magnitude, dtype=np.float64) if np.ndim(magnitude) else float(magnitude)
+    value_si: Any = (
+        np.asarray(magnitude, dtype=np.float64) if np.ndim(magnitude) else float(magnitude)
+    )
     if not np.all(np.isfinite(value_si)):
         raise _refusal(name, shown, kind, "Give a finite number.")
     return Stated(value.magnitude, str(value.units), value_si, f"{value:~}")
@@ -476,4 +495,6 @@ def quantity(value: float | NDArray[np.float64], unit: str) -> pint.Quantity[Any
     """
     import pint  # noqa: PLC0415 - the registry is paid for when a quantity is read
 
-    return pint.get_application_registry().Quantity(value, unit)
+    registry: pint.UnitRegistry[Any] = pint.application_registry.get()
+    made: pint.Quantity[Any] = registry.Quantity(value, unit)
+    return made

@@ -13,6 +13,7 @@ from linkcalc.model.factors import SafetyFactors
 from linkcalc.model.fields import (
     QuantityField,
     Spec,
+    given,
     number,
     part,
     parts,
@@ -22,7 +23,7 @@ from linkcalc.model.fields import (
     value_class,
 )
 from linkcalc.model.linkage import Linkage
-from linkcalc.model.servo import Servo
+from linkcalc.model.servo import Servo  # noqa: TC001 - attrs resolves it
 from linkcalc.model.supply import Lead, Load, Receiver, Supply
 
 if TYPE_CHECKING:
@@ -38,13 +39,23 @@ class ControlRun:
     name: str = text("What the report calls it.")
     servo: Servo = attrs.field(metadata={"spec": Spec("reference", "The servo, by its name.")})
     lead: Lead | None = attrs.field(
-        default=None, metadata={"spec": Spec("reference", "The lead that feeds it, by its name.", default="straight on the bus")}
+        default=None,
+        metadata={
+            "spec": Spec(
+                "reference", "The lead that feeds it, by its name.", default="straight on the bus"
+            )
+        },
     )
     linkages: tuple[Linkage, ...] = parts(
-        Linkage, "The surfaces that this servo moves; for a single one its keys may stand in the run itself."
+        Linkage,
+        "The surfaces that this servo moves; for a single one its keys may stand in the run itself.",
     )
     efficiency: float | None = number(
-        "Share of the work that gets through the linkage's friction.", default=None, least=0.05, most=1, default_words="0.9 (common practice, no source)"
+        "Share of the work that gets through the linkage's friction.",
+        default=None,
+        least=0.05,
+        most=1,
+        default_words="0.9 (common practice, no source)",
     )
 
 
@@ -54,14 +65,26 @@ class Aircraft:
 
     name: str = text("What the report calls it.")
     supply: Supply = part(Supply, "The source.")
-    receiver: Receiver = part(Receiver, "The receiver.", default=Receiver(), default_words="see receiver")
+    receiver: Receiver = part(
+        Receiver, "The receiver.", default=Receiver(), default_words="see receiver"
+    )
     loads: tuple[Load, ...] = parts(Load, "Other loads on the supply.", least=0, default=())
-    factors: SafetyFactors = part(SafetyFactors, "Factors of safety.", default=SafetyFactors(), default_words="see factors")
+    factors: SafetyFactors = part(
+        SafetyFactors, "Factors of safety.", default=SafetyFactors(), default_words="see factors"
+    )
     manoeuvre_speed: QuantityField = quantity_field(
-        "speed", "Greatest true airspeed at which full throw may be used.", bound="positive", default=None, default_words="not given"
+        "speed",
+        "Greatest true airspeed at which full throw may be used.",
+        bound="positive",
+        default=None,
+        default_words="not given",
     )
     dive_speed: QuantityField = quantity_field(
-        "speed", "Greatest true airspeed the airframe will see.", bound="positive", default=None, default_words="not given"
+        "speed",
+        "Greatest true airspeed the airframe will see.",
+        bound="positive",
+        default=None,
+        default_words="not given",
     )
     cases: tuple[FlightCase, ...] = parts(FlightCase, "Flight cases.")
     runs: tuple[ControlRun, ...] = parts(ControlRun, "Control runs.")
@@ -74,7 +97,12 @@ class Aircraft:
         _one_meaning("lead", leads(self))
         slow, fast = stated(self, "manoeuvre_speed"), stated(self, "dive_speed")
         if slow is not None and fast is not None and not slow.si < fast.si:
-            raise InputError("dive_speed", told(fast.text), f"more than the manoeuvre speed of {slow.text}", "Check the two speeds.")
+            raise InputError(
+                "dive_speed",
+                told(fast.text),
+                f"more than the manoeuvre speed of {slow.text}",
+                "Check the two speeds.",
+            )
         for case in self.cases:
             _check_case(self, case)
 
@@ -93,7 +121,8 @@ def leads(aircraft: Aircraft) -> list[Lead]:
         Each distinct object once.
     """
     found: dict[int, Lead] = {}
-    for user in (*aircraft.runs, aircraft.receiver, *aircraft.loads):
+    users: list[ControlRun | Receiver | Load] = [*aircraft.runs, aircraft.receiver, *aircraft.loads]
+    for user in users:
         chain, lead = [], user.lead
         while lead is not None:
             chain.append(lead)
@@ -106,7 +135,12 @@ def leads(aircraft: Aircraft) -> list[Lead]:
 def _distinct(place: str, names: Iterable[str]) -> None:
     twice = [name for name, count in Counter(names).items() if count > 1]
     if twice:
-        raise InputError(place, told(f"{twice[0]!r} more than once"), "a name of its own for each", "Rename one of them.")
+        raise InputError(
+            place,
+            told(f"{twice[0]!r} more than once"),
+            "a name of its own for each",
+            "Rename one of them.",
+        )
 
 
 def _one_meaning(what: str, things: list[Any]) -> None:
@@ -114,7 +148,12 @@ def _one_meaning(what: str, things: list[Any]) -> None:
     for thing in things:
         other = known.setdefault(thing.name, thing)
         if other is not thing and other != thing:
-            raise InputError(f"{what}s", told(f"two different {what}s called {thing.name!r}"), "one meaning for a name", "Rename one of them.")
+            raise InputError(
+                f"{what}s",
+                told(f"two different {what}s called {thing.name!r}"),
+                "one meaning for a name",
+                "Rename one of them.",
+            )
 
 
 def _check_case(aircraft: Aircraft, case: FlightCase) -> None:
@@ -122,15 +161,33 @@ def _check_case(aircraft: Aircraft, case: FlightCase) -> None:
     known = {run.name for run in aircraft.runs}
     for demand in case.runs:
         if demand.run not in known:
-            raise InputError(f"{place}.runs", demand.run, "the name of a control run", "Use one of: " + ", ".join(sorted(known)[:8]) + ".")
+            raise InputError(
+                f"{place}.runs",
+                demand.run,
+                "the name of a control run",
+                "Use one of: " + ", ".join(sorted(known)[:8]) + ".",
+            )
     by_speed = case.kind is None and case.fraction is None and case.deflection is None
-    if by_speed and (aircraft.manoeuvre_speed is None or aircraft.dive_speed is None):
-        raise InputError(f"{place}.kind", told("neither a kind nor a deflection range"), "kind = 'manoeuvre', 'dive' or 'sustained'", "Give the kind, or what must be held, or manoeuvre_speed and dive_speed of the aircraft.")
+    if by_speed and not given(aircraft, "manoeuvre_speed", "dive_speed"):
+        raise InputError(
+            f"{place}.kind",
+            told("neither a kind nor a deflection range"),
+            "kind = 'manoeuvre', 'dive' or 'sustained'",
+            "Give the kind, or what must be held, or manoeuvre_speed and dive_speed of the aircraft.",
+        )
     for run in aircraft.runs:
         low, high = throws(run)
-        for asked in (case.deflection, *(item.deflection for item in case.runs if item.run == run.name)):
+        for asked in (
+            case.deflection,
+            *(item.deflection for item in case.runs if item.run == run.name),
+        ):
             if asked is not None and not (-low - 1e-9 <= asked[0] and asked[1] <= high + 1e-9):
-                raise InputError(f"{place}.deflection", told(f"a deflection beyond the throw of {run.name!r}"), "a range within the throw", "Ask for less, or give the surface more throw.")
+                raise InputError(
+                    f"{place}.deflection",
+                    told(f"a deflection beyond the throw of {run.name!r}"),
+                    "a range within the throw",
+                    "Ask for less, or give the surface more throw.",
+                )
 
 
 def throws(run: ControlRun) -> tuple[float, float]:

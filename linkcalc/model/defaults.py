@@ -34,7 +34,9 @@ DEFAULTS: dict[str, Default] = {
     "copper temperature": Default(313.15, f"40 degC ({PRACTICE})"),
     "strand factor": Default(1.10, f"1.10 x the resistance of the nominal section ({PRACTICE})"),
     "contact resistance": Default(0.0, "0 ohm; a caution: worn plugs have tens of milliohms"),
-    "internal resistance": Default(0.0, "0 ohm; a caution: every source sags, so give a measured value"),
+    "internal resistance": Default(
+        0.0, "0 ohm; a caution: every source sags, so give a measured value"
+    ),
     "receiver current": Default(0.1, f"0.1 A ({PRACTICE})"),
     "receiver minimum voltage": Default(3.5, f"3.5 V ({PRACTICE})"),
     "altitude": Default(0.0, "0 m in the 1976 standard atmosphere"),
@@ -50,7 +52,12 @@ MINIMUM_SHARE = 0.8
 ROD_LENGTHS = 10.0
 """Rod length over the longer radius where a file is silent (common practice, no source)."""
 
-INCIDENCE = {None: math.radians(10), "manoeuvre": math.radians(10), "dive": math.radians(3), "sustained": math.radians(3)}
+INCIDENCE = {
+    None: math.radians(10),
+    "manoeuvre": math.radians(10),
+    "dive": math.radians(3),
+    "sustained": math.radians(3),
+}
 """Incidence and sideslip by kind of case [rad] (common practice, no source)."""
 
 FRACTION = {"manoeuvre": 1.0, "dive": 1 / 3, "sustained": 1 / 5}

@@ -23,6 +23,7 @@ __all__ = [
     "QuantityField",
     "Spec",
     "choice",
+    "given",
     "number",
     "part",
     "parts",
@@ -144,19 +145,54 @@ def stated(owner: Any, name: str) -> Any:
     return vars(type(owner))[name].slot.__get__(owner)
 
 
+def given(owner: Any, *names: str) -> bool:
+    """Tell whether all of some quantities were given, without building them.
+
+    Parameters
+    ----------
+    owner : object
+        An instance of a value class.
+    *names : str
+        Fields that hold quantities.
+
+    Returns
+    -------
+    bool
+        Whether none of them is None.
+    """
+    return all(stated(owner, name) is not None for name in names)
+
+
 def _bounded(name: str, held: Stated, kind: str, bound: str) -> Stated:
     import numpy as np  # noqa: PLC0415 - loaded by units already
 
     value = held.si
     if np.ndim(value):
-        raise UnitError(name, told("an array"), f"one value such as {KINDS[kind].example!r}", "Give one value; a sweep takes arrays.")
+        raise UnitError(
+            name,
+            told("an array"),
+            f"one value such as {KINDS[kind].example!r}",
+            "Give one value; a sweep takes arrays.",
+        )
     example = KINDS[kind].example
     if bound == "positive" and not value > 0:
-        raise InputError(name, told(held.text), f"more than zero, such as {example!r}", "Give the size as measured.")
+        raise InputError(
+            name,
+            told(held.text),
+            f"more than zero, such as {example!r}",
+            "Give the size as measured.",
+        )
     if bound == "not negative" and not value >= 0:
-        raise InputError(name, told(held.text), f"zero or more, such as {example!r}", "Give zero or more.")
+        raise InputError(
+            name, told(held.text), f"zero or more, such as {example!r}", "Give zero or more."
+        )
     if abs(value) > 1e12 or 0 < abs(value) < 1e-15:
-        raise InputError(name, told(held.text), f"a size such as {example!r}", "Check the unit: nothing on an aircraft is of this size.")
+        raise InputError(
+            name,
+            told(held.text),
+            f"a size such as {example!r}",
+            "Check the unit: nothing on an aircraft is of this size.",
+        )
     return held
 
 
@@ -211,13 +247,17 @@ def quantity_field(
 
 def _field(described: Spec, convert: Callable[[Any, Any], Any], default: Any) -> Any:
     given = {} if default is _MISSING else {"default": default}
-    converter = attrs.Converter(convert, takes_field=True)  # type: ignore[call-overload]
+    converter = attrs.Converter(convert, takes_field=True)
     return attrs.field(converter=converter, metadata={"spec": described}, **given)
 
 
 def vector(
-    kind: str, doc: str, *, names: tuple[str, ...] = ("aft", "starboard", "up"),
-    default: Any = _MISSING, default_words: str = "",
+    kind: str,
+    doc: str,
+    *,
+    names: tuple[str, ...] = ("aft", "starboard", "up"),
+    default: Any = _MISSING,
+    default_words: str = "",
 ) -> Any:
     """Make a field that holds a few components: quantities, or numbers for a ratio.
 
@@ -244,9 +284,18 @@ def vector(
         name = attribute.name
         if value is None and default is None:
             return None
-        if isinstance(value, (str, bytes, dict)) or not hasattr(value, "__len__") or len(value) != len(names):
+        if (
+            isinstance(value, (str, bytes, dict))
+            or not hasattr(value, "__len__")
+            or len(value) != len(names)
+        ):
             example = KINDS[kind].example
-            raise InputError(name, value, f"a list of {len(names)} ({', '.join(names)}) such as [{example!r}, ...]", "Give them in this order.")
+            raise InputError(
+                name,
+                value,
+                f"a list of {len(names)} ({', '.join(names)}) such as [{example!r}, ...]",
+                "Give them in this order.",
+            )
         return tuple(
             _bounded(f"{name}[{index}]", state(f"{name}[{index}]", value[index], kind), kind, "").si
             for index in range(len(names))
@@ -292,7 +341,12 @@ def number(
             return None
         ordinary = isinstance(value, (int, float)) and not isinstance(value, bool)
         if not ordinary or (whole and not isinstance(value, int)):
-            raise InputError(name, value, wanted, "Write a plain number, without quotation marks and without a unit.")
+            raise InputError(
+                name,
+                value,
+                wanted,
+                "Write a plain number, without quotation marks and without a unit.",
+            )
         if not (least <= value <= most and abs(value) < math.inf):  # refuses nan as well
             raise InputError(name, value, wanted, "Give a number within these bounds.")
         return value if whole else float(value)
@@ -330,15 +384,22 @@ def text(doc: str, *, default: Any = _MISSING, default_words: str = "") -> Any:
     def convert(value: Any, attribute: attrs.Attribute[Any]) -> Any:
         if value is None and default is None:
             return None
-        good = isinstance(value, str) and 0 < len(value.strip()) and len(value) <= LONGEST_TEXT
+        good = isinstance(value, str) and len(value.strip()) > 0 and len(value) <= LONGEST_TEXT
         if not good or not value.isprintable():
-            raise InputError(attribute.name, value, f"a name of 1 to {LONGEST_TEXT} printable characters", "Give it a short name in quotation marks.")
+            raise InputError(
+                attribute.name,
+                value,
+                f"a name of 1 to {LONGEST_TEXT} printable characters",
+                "Give it a short name in quotation marks.",
+            )
         return value
 
     return _field(Spec("text", doc, default=default_words), convert, default)
 
 
-def choice(choices: tuple[str, ...], doc: str, *, default: Any = _MISSING, default_words: str = "") -> Any:
+def choice(
+    choices: tuple[str, ...], doc: str, *, default: Any = _MISSING, default_words: str = ""
+) -> Any:
     """Make a field that holds one of a few words.
 
     Parameters
@@ -398,7 +459,12 @@ def part(
         if value is None and default is None:
             return None
         if not isinstance(value, cls):
-            raise InputError(attribute.name, value, f"a {cls.__name__}", f"Build it with linkcalc.{cls.__name__}(...).")
+            raise InputError(
+                attribute.name,
+                value,
+                f"a {cls.__name__}",
+                f"Build it with linkcalc.{cls.__name__}(...).",
+            )
         return value
 
     described = Spec("part", doc, part=cls, default=default_words, shorthand=shorthand)
@@ -428,7 +494,16 @@ def parts(cls: Any, doc: str, *, least: int = 1, default: Any = _MISSING) -> Any
     def convert(value: Any, attribute: attrs.Attribute[Any]) -> Any:
         good = isinstance(value, (list, tuple)) and all(isinstance(item, cls) for item in value)
         if not good or len(value) < least:
-            raise InputError(attribute.name, value, f"a list of at least {least} {cls.__name__}", f"Build each with linkcalc.{cls.__name__}(...).")
+            raise InputError(
+                attribute.name,
+                value,
+                f"a list of at least {least} {cls.__name__}",
+                f"Build each with linkcalc.{cls.__name__}(...).",
+            )
         return tuple(value)
 
-    return _field(Spec("parts", doc, part=cls, default="" if default is _MISSING else "none"), convert, default)
+    return _field(
+        Spec("parts", doc, part=cls, default="" if default is _MISSING else "none"),
+        convert,
+        default,
+    )

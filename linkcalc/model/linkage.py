@@ -5,7 +5,7 @@ from __future__ import annotations
 from linkcalc.errors import InputError, told
 from linkcalc.model.fields import (
     QuantityField,
-    number,
+    given,
     part,
     quantity_field,
     value_class,
@@ -21,18 +21,31 @@ class ServoArm:
     """The arm on the servo: a radius square to the rod, or pivot, axis and vector in space."""
 
     radius: QuantityField = quantity_field(
-        "length", "Servo shaft to the hole in use.", bound="positive", default=None, default_words="pivot, axis and vector"
+        "length",
+        "Servo shaft to the hole in use.",
+        bound="positive",
+        default=None,
+        default_words="pivot, axis and vector",
     )
     lean: QuantityField = quantity_field(
-        "angle", "Arm at neutral from square to the rod, positive aft.", default=None, default_words="0 deg"
+        "angle",
+        "Arm at neutral from square to the rod, positive aft.",
+        default=None,
+        default_words="0 deg",
     )
-    pivot: tuple[float, float, float] | None = vector("length", "Servo shaft in space.", default=None, default_words="laid out from the radii")
-    axis: tuple[float, float, float] | None = vector("ratio", "Direction of the servo shaft.", default=None, default_words="as pivot")
-    vector: tuple[float, float, float] | None = vector("length", "From shaft to hole at neutral.", default=None, default_words="as pivot")
+    pivot: tuple[float, float, float] | None = vector(
+        "length", "Servo shaft in space.", default=None, default_words="laid out from the radii"
+    )
+    axis: tuple[float, float, float] | None = vector(
+        "ratio", "Direction of the servo shaft.", default=None, default_words="as pivot"
+    )
+    vector: tuple[float, float, float] | None = vector(
+        "length", "From shaft to hole at neutral.", default=None, default_words="as pivot"
+    )
 
     def __attrs_post_init__(self) -> None:
         """Check what no single field can."""
-        _one_way(self.radius, self.lean, (self.pivot, self.axis, self.vector))
+        _one_way(self)
 
 
 @value_class
@@ -40,32 +53,72 @@ class ControlHorn:
     """The horn on the surface: a radius square to the rod, or pivot, axis and vector in space."""
 
     radius: QuantityField = quantity_field(
-        "length", "Hinge line to the hole in use.", bound="positive", default=None, default_words="pivot, axis and vector"
+        "length",
+        "Hinge line to the hole in use.",
+        bound="positive",
+        default=None,
+        default_words="pivot, axis and vector",
     )
     lean: QuantityField = quantity_field(
-        "angle", "Horn at neutral from square to the rod, positive aft.", default=None, default_words="0 deg"
+        "angle",
+        "Horn at neutral from square to the rod, positive aft.",
+        default=None,
+        default_words="0 deg",
     )
-    pivot: tuple[float, float, float] | None = vector("length", "A point of the hinge line in space.", default=None, default_words="laid out from the radii")
+    pivot: tuple[float, float, float] | None = vector(
+        "length",
+        "A point of the hinge line in space.",
+        default=None,
+        default_words="laid out from the radii",
+    )
     axis: tuple[float, float, float] | None = vector(
-        "ratio", "Direction of the hinge line: to starboard, on a fin upwards.", default=None, default_words="as pivot"
+        "ratio",
+        "Direction of the hinge line: to starboard, on a fin upwards.",
+        default=None,
+        default_words="as pivot",
     )
-    vector: tuple[float, float, float] | None = vector("length", "From the pivot to the hole at neutral.", default=None, default_words="as pivot")
+    vector: tuple[float, float, float] | None = vector(
+        "length", "From the pivot to the hole at neutral.", default=None, default_words="as pivot"
+    )
 
     def __attrs_post_init__(self) -> None:
         """Check what no single field can."""
-        _one_way(self.radius, self.lean, (self.pivot, self.axis, self.vector))
-        if self.axis is not None and not (self.axis[1] > 0 or (self.axis[1] == 0 and self.axis[2] > 0)):
-            raise InputError("axis", told("a hinge line that points to port, down or aft"), "one that points to starboard, on a fin upwards", "Turn the three numbers round; deflection is then positive trailing edge down.")
+        _one_way(self)
+        if self.axis is not None and not (
+            self.axis[1] > 0 or (self.axis[1] == 0 and self.axis[2] > 0)
+        ):
+            raise InputError(
+                "axis",
+                told("a hinge line that points to port, down or aft"),
+                "one that points to starboard, on a fin upwards",
+                "Turn the three numbers round; deflection is then positive trailing edge down.",
+            )
 
 
-def _one_way(radius: object, lean: object, spatial: tuple[object, ...]) -> None:
-    given = [item is not None for item in spatial]
-    if radius is None and not any(given):
-        raise InputError("radius", told("nothing"), "the hole's radius, such as '12 mm'", "Give the radius, or pivot, axis and vector.")
-    if any(given) and (radius is not None or lean is not None):
-        raise InputError("radius", told("a radius and a layout in space"), "one of the two", "Leave radius and lean out, or leave pivot, axis and vector out.")
-    if any(given) and not all(given):
-        raise InputError("pivot", told("part of a layout in space"), "pivot, axis and vector together", "Give all three.")
+def _one_way(end: ServoArm | ControlHorn) -> None:
+    radius, lean = given(end, "radius"), given(end, "lean")
+    drawn = [item is not None for item in (end.pivot, end.axis, end.vector)]
+    if not radius and not any(drawn):
+        raise InputError(
+            "radius",
+            told("nothing"),
+            "the hole's radius, such as '12 mm'",
+            "Give the radius, or pivot, axis and vector.",
+        )
+    if any(drawn) and (radius or lean):
+        raise InputError(
+            "radius",
+            told("a radius and a layout in space"),
+            "one of the two",
+            "Leave radius and lean out, or leave pivot, axis and vector out.",
+        )
+    if any(drawn) and not all(drawn):
+        raise InputError(
+            "pivot",
+            told("part of a layout in space"),
+            "pivot, axis and vector together",
+            "Give all three.",
+        )
 
 
 @value_class
@@ -87,12 +140,23 @@ class Linkage:
 
     surface: ControlSurface = part(ControlSurface, "The surface.")
     arm: ServoArm = part(ServoArm, "The servo arm; a length is its radius.", shorthand="radius")
-    horn: ControlHorn = part(ControlHorn, "The control horn; a length is its radius.", shorthand="radius")
+    horn: ControlHorn = part(
+        ControlHorn, "The control horn; a length is its radius.", shorthand="radius"
+    )
     pushrod: Pushrod = part(
-        Pushrod, "The pushrod; a length is hole to hole.", default=Pushrod(), default_words="see pushrod", shorthand="length"
+        Pushrod,
+        "The pushrod; a length is hole to hole.",
+        default=Pushrod(),
+        default_words="see pushrod",
+        shorthand="length",
     )
 
     def __attrs_post_init__(self) -> None:
         """Check what no single field can."""
         if (self.arm.pivot is None) != (self.horn.pivot is None):
-            raise InputError("horn", told("one end in space, the other as a radius"), "both ends the same way", "Give pivot, axis and vector for arm and horn, or a radius for each.")
+            raise InputError(
+                "horn",
+                told("one end in space, the other as a radius"),
+                "both ends the same way",
+                "Give pivot, axis and vector for arm and horn, or a radius for each.",
+            )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 from linkcalc.errors import InputError, told
 from linkcalc.model.fields import (
     QuantityField,
@@ -21,18 +23,33 @@ class DatasheetRow:
     """What the datasheet prints for one voltage, at the servo's plug."""
 
     voltage: QuantityField = quantity_field("voltage", "Voltage of this row.", bound="positive")
-    stall_torque: QuantityField = quantity_field("torque", "Stall torque; kg·cm and oz·in are weights times lengths.", bound="positive")
-    no_load_speed: QuantityField = quantity_field("angular rate", "Speed without load, such as '0.12 s/60deg'.", bound="positive")
-    stall_current: QuantityField = quantity_field("current", "Current when stalled.", bound="positive")
+    stall_torque: QuantityField = quantity_field(
+        "torque", "Stall torque; kg·cm and oz·in are weights times lengths.", bound="positive"
+    )
+    no_load_speed: QuantityField = quantity_field(
+        "angular rate", "Speed without load, such as '0.12 s/60deg'.", bound="positive"
+    )
+    stall_current: QuantityField = quantity_field(
+        "current", "Current when stalled.", bound="positive"
+    )
     no_load_current: QuantityField = quantity_field(
-        "current", "Current when running without load.", bound="not negative", default=None, default_words="0.1 x stall current (common practice, no source)"
+        "current",
+        "Current when running without load.",
+        bound="not negative",
+        default=None,
+        default_words="0.1 x stall current (common practice, no source)",
     )
 
     def __attrs_post_init__(self) -> None:
         """Check what no single field can."""
         idle, stall = stated(self, "no_load_current"), stated(self, "stall_current")
         if idle is not None and not idle.si < stall.si:
-            raise InputError("no_load_current", told(idle.text), f"less than the stall current of {stall.text}", "Check the two columns: stall current is the larger.")
+            raise InputError(
+                "no_load_current",
+                told(idle.text),
+                f"less than the stall current of {stall.text}",
+                "Check the two columns: stall current is the larger.",
+            )
 
 
 @value_class
@@ -42,21 +59,40 @@ class Servo:
     name: str = text("What the file and the report call it.")
     rows: tuple[DatasheetRow, ...] = parts(DatasheetRow, "Datasheet rows, lowest voltage first.")
     travel: QuantityField = quantity_field(
-        "angle", "Travel either side of neutral.", bound="positive", default=None, default_words="45 deg (common practice, no source)"
+        "angle",
+        "Travel either side of neutral.",
+        bound="positive",
+        default=None,
+        default_words="45 deg (common practice, no source)",
     )
     minimum_voltage: QuantityField = quantity_field(
-        "voltage", "Least voltage it works at.", bound="positive", default=None, default_words="0.8 x the lowest row (common practice, no source)"
+        "voltage",
+        "Least voltage it works at.",
+        bound="positive",
+        default=None,
+        default_words="0.8 x the lowest row (common practice, no source)",
     )
     maximum_voltage: QuantityField = quantity_field(
-        "voltage", "Rated maximum voltage.", bound="positive", default=None, default_words="the highest row (common practice, no source)"
+        "voltage",
+        "Rated maximum voltage.",
+        bound="positive",
+        default=None,
+        default_words="the highest row (common practice, no source)",
     )
     below_first_row: str = choice(
-        ("scale", "refuse"), "Below the lowest row: scale with the voltage, or refuse an answer.", default="scale"
+        ("scale", "refuse"),
+        "Below the lowest row: scale with the voltage, or refuse an answer.",
+        default="scale",
     )
 
     def __attrs_post_init__(self) -> None:
         """Check what no single field can."""
         volts = [stated(row, "voltage") for row in self.rows]
-        for index, (lower, upper) in enumerate(zip(volts, volts[1:], strict=False), start=1):
+        for index, (lower, upper) in enumerate(itertools.pairwise(volts), start=1):
             if not lower.si < upper.si:
-                raise InputError(f"rows[{index}].voltage", told(upper.text), f"more than the row before it, {lower.text}", "List the rows with the lowest voltage first, each voltage once.")
+                raise InputError(
+                    f"rows[{index}].voltage",
+                    told(upper.text),
+                    f"more than the row before it, {lower.text}",
+                    "List the rows with the lowest voltage first, each voltage once.",
+                )

@@ -11,6 +11,7 @@ from linkcalc.errors import InputError, told
 from linkcalc.model.fields import (
     QuantityField,
     Spec,
+    given,
     number,
     quantity_field,
     text,
@@ -33,12 +34,22 @@ def _gauge(value: Any, attribute: attrs.Attribute[Any]) -> Stated | None:
         match = _GAUGE.fullmatch(value.strip().upper())
         size = int(match[1] or match[2]) if match else -1
         if not 0 <= size <= 40:
-            raise InputError(name, value, "a gauge from '0 AWG' to '40 AWG', or a cross-section such as '0.14 mm^2'", "Give the gauge printed on the wire.")
+            raise InputError(
+                name,
+                value,
+                "a gauge from '0 AWG' to '40 AWG', or a cross-section such as '0.14 mm^2'",
+                "Give the gauge printed on the wire.",
+            )
         area = float(wire.gauge_area(size))
         return Stated(area * 1e6, "mm**2", area, f"{size} AWG ({area * 1e6:.3g} mm^2)")
     held = state(name, value, "area")
     if not 1e-9 <= held.si <= 1e-3:
-        raise InputError(name, told(held.text), "a cross-section such as '0.14 mm^2'", "Give the copper cross-section of one conductor.")
+        raise InputError(
+            name,
+            told(held.text),
+            "a cross-section such as '0.14 mm^2'",
+            "Give the copper cross-section of one conductor.",
+        )
     return held
 
 
@@ -51,37 +62,80 @@ class Lead:
     """
 
     name: str = text("What the file and the report call it.")
-    length: QuantityField = quantity_field("length", "One-way length.", bound="positive", default=None, default_words="required with gauge")
+    length: QuantityField = quantity_field(
+        "length",
+        "One-way length.",
+        bound="positive",
+        default=None,
+        default_words="required with gauge",
+    )
     gauge: QuantityField = attrs.field(
         default=None,
-        converter=attrs.Converter(_gauge, takes_field=True),  # type: ignore[call-overload]
+        converter=attrs.Converter(_gauge, takes_field=True),
         metadata={
-            "spec": Spec("quantity", "Wire gauge of each conductor: '26 AWG' or '0.14 mm^2'.", "area", default="measured loop_resistance")
+            "spec": Spec(
+                "quantity",
+                "Wire gauge of each conductor: '26 AWG' or '0.14 mm^2'.",
+                "area",
+                default="measured loop_resistance",
+            )
         },
     )
     loop_resistance: QuantityField = quantity_field(
-        "resistance", "Measured resistance out and back, contacts included.", bound="not negative", default=None, default_words="from gauge and length"
+        "resistance",
+        "Measured resistance out and back, contacts included.",
+        bound="not negative",
+        default=None,
+        default_words="from gauge and length",
     )
     copper_temperature: QuantityField = quantity_field(
-        "temperature", "Temperature of the copper.", default=None, default_words="40 degC (common practice, no source)"
+        "temperature",
+        "Temperature of the copper.",
+        default=None,
+        default_words="40 degC (common practice, no source)",
     )
     strand_factor: float | None = number(
-        "Resistance of the stranded wire over that of its nominal section.", default=None, least=1, most=2, default_words="1.10 (common practice, no source)"
+        "Resistance of the stranded wire over that of its nominal section.",
+        default=None,
+        least=1,
+        most=2,
+        default_words="1.10 (common practice, no source)",
     )
-    contacts: int = number("Contacts in each conductor: plugs, solder joints.", default=0, least=0, most=100, whole=True)
+    contacts: int = number(
+        "Contacts in each conductor: plugs, solder joints.",
+        default=0,
+        least=0,
+        most=100,
+        whole=True,
+    )
     contact_resistance: QuantityField = quantity_field(
-        "resistance", "Resistance of each contact.", bound="not negative", default=None, default_words="0 ohm, with a caution"
+        "resistance",
+        "Resistance of each contact.",
+        bound="not negative",
+        default=None,
+        default_words="0 ohm, with a caution",
     )
     feed: Lead | None = attrs.field(
-        default=None, metadata={"spec": Spec("reference", "The lead that it hangs from.", default="the bus")}
+        default=None,
+        metadata={"spec": Spec("reference", "The lead that it hangs from.", default="the bus")},
     )
 
     def __attrs_post_init__(self) -> None:
         """Check what no single field can."""
-        if self.loop_resistance is None and (self.gauge is None or self.length is None):
-            raise InputError("gauge", told("no gauge with length, and no loop_resistance"), "gauge and length such as '26 AWG' and '1.8 m'", "Give gauge and length, or the measured loop_resistance.")
-        if self.loop_resistance is not None and self.gauge is not None:
-            raise InputError("loop_resistance", told("both a gauge and a measured resistance"), "one of the two", "Leave one out: a measurement says it all.")
+        if not given(self, "loop_resistance") and not given(self, "gauge", "length"):
+            raise InputError(
+                "gauge",
+                told("no gauge with length, and no loop_resistance"),
+                "gauge and length such as '26 AWG' and '1.8 m'",
+                "Give gauge and length, or the measured loop_resistance.",
+            )
+        if given(self, "loop_resistance") and given(self, "gauge"):
+            raise InputError(
+                "loop_resistance",
+                told("both a gauge and a measured resistance"),
+                "one of the two",
+                "Leave one out: a measurement says it all.",
+            )
         if self.feed is not None and not isinstance(self.feed, Lead):
             raise InputError("feed", self.feed, "a Lead", "Build it with linkcalc.Lead(...).")
 
@@ -90,12 +144,21 @@ class Lead:
 class Supply:
     """The source that feeds the bus."""
 
-    voltage: QuantityField = quantity_field("voltage", "Open-circuit voltage, or a regulator's voltage without load.", bound="positive")
+    voltage: QuantityField = quantity_field(
+        "voltage", "Open-circuit voltage, or a regulator's voltage without load.", bound="positive"
+    )
     internal_resistance: QuantityField = quantity_field(
-        "resistance", "Internal resistance of the source.", bound="not negative", default=None, default_words="0 ohm, with a caution"
+        "resistance",
+        "Internal resistance of the source.",
+        bound="not negative",
+        default=None,
+        default_words="0 ohm, with a caution",
     )
     current_limit: QuantityField = quantity_field(
-        "current", "Current limit or rating; 'none' where there is none, or none is known.", bound="positive", word="none"
+        "current",
+        "Current limit or rating; 'none' where there is none, or none is known.",
+        bound="positive",
+        word="none",
     )
     solver: str = text("Supply solver by name.", default="tree")
 
@@ -104,11 +167,24 @@ class Supply:
 class Receiver:
     """The receiver: it draws little, and everything ends when its voltage does."""
 
-    current: QuantityField = quantity_field("current", "What it draws.", bound="not negative", default=None, default_words="0.1 A (common practice, no source)")
-    minimum_voltage: QuantityField = quantity_field(
-        "voltage", "Least voltage it works at.", bound="positive", default=None, default_words="3.5 V (common practice, no source)"
+    current: QuantityField = quantity_field(
+        "current",
+        "What it draws.",
+        bound="not negative",
+        default=None,
+        default_words="0.1 A (common practice, no source)",
     )
-    lead: Lead | None = attrs.field(default=None, metadata={"spec": Spec("reference", "The lead it hangs on.", default="the bus")})
+    minimum_voltage: QuantityField = quantity_field(
+        "voltage",
+        "Least voltage it works at.",
+        bound="positive",
+        default=None,
+        default_words="3.5 V (common practice, no source)",
+    )
+    lead: Lead | None = attrs.field(
+        default=None,
+        metadata={"spec": Spec("reference", "The lead it hangs on.", default="the bus")},
+    )
 
 
 @value_class
@@ -117,4 +193,7 @@ class Load:
 
     name: str = text("What it is.")
     current: QuantityField = quantity_field("current", "What it draws.", bound="not negative")
-    lead: Lead | None = attrs.field(default=None, metadata={"spec": Spec("reference", "The lead it hangs on.", default="the bus")})
+    lead: Lead | None = attrs.field(
+        default=None,
+        metadata={"spec": Spec("reference", "The lead it hangs on.", default="the bus")},
+    )

@@ -6,6 +6,7 @@ from linkcalc.errors import InputError, told
 from linkcalc.model.fields import (
     QuantityField,
     choice,
+    given,
     number,
     part,
     quantity_field,
@@ -23,11 +24,21 @@ class HingeMomentCoefficients:
     Signed, positive trailing edge down; both slopes are negative for an unbalanced surface.
     """
 
-    C_h0: float = number("Coefficient at zero incidence and deflection.", default=0.0, least=-10, most=10)
-    C_h_alpha: QuantityField = quantity_field("slope", "Slope with incidence, such as '-0.4 1/rad'.")
-    C_h_delta: QuantityField = quantity_field("slope", "Slope with deflection, such as '-0.9 1/rad'.")
-    band_low: float = number("Lowest load, as a multiple of the one computed.", default=1.0, least=0, most=1)
-    band_high: float = number("Highest load, as a multiple of the one computed.", default=1.0, least=1, most=10)
+    C_h0: float = number(
+        "Coefficient at zero incidence and deflection.", default=0.0, least=-10, most=10
+    )
+    C_h_alpha: QuantityField = quantity_field(
+        "slope", "Slope with incidence, such as '-0.4 1/rad'."
+    )
+    C_h_delta: QuantityField = quantity_field(
+        "slope", "Slope with deflection, such as '-0.9 1/rad'."
+    )
+    band_low: float = number(
+        "Lowest load, as a multiple of the one computed.", default=1.0, least=0, most=1
+    )
+    band_high: float = number(
+        "Highest load, as a multiple of the one computed.", default=1.0, least=1, most=10
+    )
 
 
 @value_class
@@ -39,19 +50,39 @@ class ControlSurface:
     """
 
     span: QuantityField = quantity_field("length", "Length along the hinge line.", bound="positive")
-    chord: QuantityField = quantity_field("length", "Mean chord aft of the hinge line.", bound="positive")
+    chord: QuantityField = quantity_field(
+        "length", "Mean chord aft of the hinge line.", bound="positive"
+    )
     throw: QuantityField = quantity_field(
-        "angle", "Full throw, both sides alike.", bound="not negative", default=None, default_words="throw_up and throw_down"
+        "angle",
+        "Full throw, both sides alike.",
+        bound="not negative",
+        default=None,
+        default_words="throw_up and throw_down",
     )
     throw_up: QuantityField = quantity_field(
-        "angle", "Full throw trailing edge up (on a fin: to port).", bound="not negative", default=None, default_words="throw"
+        "angle",
+        "Full throw trailing edge up (on a fin: to port).",
+        bound="not negative",
+        default=None,
+        default_words="throw",
     )
     throw_down: QuantityField = quantity_field(
-        "angle", "Full throw trailing edge down (on a fin: to starboard).", bound="not negative", default=None, default_words="throw"
+        "angle",
+        "Full throw trailing edge down (on a fin: to starboard).",
+        bound="not negative",
+        default=None,
+        default_words="throw",
     )
-    taper: float = number("Tip chord over root chord, both aft of the hinge line.", default=1.0, least=0, most=10)
+    taper: float = number(
+        "Tip chord over root chord, both aft of the hinge line.", default=1.0, least=0, most=10
+    )
     chord_ratio: float | None = number(
-        "Chord aft of the hinge line over the whole chord.", default=None, least=0.01, most=1, default_words="0.4 (common practice, no source)"
+        "Chord aft of the hinge line over the whole chord.",
+        default=None,
+        least=0.01,
+        most=1,
+        default_words="0.4 (common practice, no source)",
     )
     plane: str | None = choice(
         ("level", "fin", "vee"),
@@ -64,19 +95,33 @@ class ControlSurface:
         "angle", "Dihedral of a vee panel.", default=None, default_words="none; required for a vee"
     )
     section: str = choice(
-        ("aerofoil", "slab"), "A shaped section, or a flat slab with square edges.", default="aerofoil"
+        ("aerofoil", "slab"),
+        "A shaped section, or a flat slab with square edges.",
+        default="aerofoil",
     )
     C_h0: float = number(
-        "Hinge-moment coefficient of the section's camber at zero incidence and deflection.", default=0.0, least=-10, most=10
+        "Hinge-moment coefficient of the section's camber at zero incidence and deflection.",
+        default=0.0,
+        least=-10,
+        most=10,
     )
     solver: str | None = text(
-        "Hinge-moment solver by name.", default=None, default_words="coefficients where these are given, else thin_aerofoil"
+        "Hinge-moment solver by name.",
+        default=None,
+        default_words="coefficients where these are given, else thin_aerofoil",
     )
     coefficients: HingeMomentCoefficients | None = part(
-        HingeMomentCoefficients, "Hinge-moment coefficients that are known.", default=None, default_words="none"
+        HingeMomentCoefficients,
+        "Hinge-moment coefficients that are known.",
+        default=None,
+        default_words="none",
     )
     mass: QuantityField = quantity_field(
-        "mass", "Mass of the moving surface.", bound="not negative", default=None, default_words="weight not counted"
+        "mass",
+        "Mass of the moving surface.",
+        bound="not negative",
+        default=None,
+        default_words="weight not counted",
     )
     mass_centre: QuantityField = quantity_field(
         "length",
@@ -87,15 +132,45 @@ class ControlSurface:
 
     def __attrs_post_init__(self) -> None:
         """Check what no single field can."""
-        if self.throw is None and (self.throw_up is None or self.throw_down is None):
-            raise InputError("throw", told("nothing"), "the full throw, such as '20 deg'", "Give throw, or both throw_up and throw_down.")
-        if self.plane == "vee" and self.dihedral is None:
-            raise InputError("dihedral", told("nothing"), "the dihedral of the vee panel, such as '35 deg'", "Give the dihedral.")
-        if self.plane != "vee" and self.dihedral is not None:
-            raise InputError("dihedral", told("a dihedral on a surface that is no vee"), "none", "Set plane = 'vee', or leave the dihedral out.")
-        if (self.mass is None) != (self.mass_centre is None):
-            raise InputError("mass", told("mass without mass_centre, or the reverse"), "both or neither", "Give the mass and where its centre lies aft of the hinge line.")
+        if not given(self, "throw") and not given(self, "throw_up", "throw_down"):
+            raise InputError(
+                "throw",
+                told("nothing"),
+                "the full throw, such as '20 deg'",
+                "Give throw, or both throw_up and throw_down.",
+            )
+        if self.plane == "vee" and not given(self, "dihedral"):
+            raise InputError(
+                "dihedral",
+                told("nothing"),
+                "the dihedral of the vee panel, such as '35 deg'",
+                "Give the dihedral.",
+            )
+        if self.plane != "vee" and given(self, "dihedral"):
+            raise InputError(
+                "dihedral",
+                told("a dihedral on a surface that is no vee"),
+                "none",
+                "Set plane = 'vee', or leave the dihedral out.",
+            )
+        if given(self, "mass") != given(self, "mass_centre"):
+            raise InputError(
+                "mass",
+                told("mass without mass_centre, or the reverse"),
+                "both or neither",
+                "Give the mass and where its centre lies aft of the hinge line.",
+            )
         if self.solver == "coefficients" and self.coefficients is None:
-            raise InputError("coefficients", told("nothing"), "the table of coefficients", "Give coefficients, or choose another solver.")
+            raise InputError(
+                "coefficients",
+                told("nothing"),
+                "the table of coefficients",
+                "Give coefficients, or choose another solver.",
+            )
         if self.coefficients is not None and self.solver not in {None, "coefficients"}:
-            raise InputError("solver", self.solver, "'coefficients', as coefficients are given", "Leave one of the two out.")
+            raise InputError(
+                "solver",
+                self.solver,
+                "'coefficients', as coefficients are given",
+                "Leave one of the two out.",
+            )

@@ -1,0 +1,489 @@
+"""From the model to plain SI arrays, with a note wherever a default stands in."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+
+from linkcalc.errors import Fault, InputFaults
+from linkcalc.evaluation.inputs import Cases, Geometry, Inputs, Runs, Servos, Supply, Surfaces
+from linkcalc.mechanism import pushrod
+from linkcalc.model.aircraft import leads, throws
+from linkcalc.model.defaults import (
+    FRACTION,
+    INCIDENCE,
+    MINIMUM_SHARE,
+    NO_LOAD_SHARE,
+    ROD_LENGTHS,
+    resolve,
+)
+from linkcalc.model.fields import given, stated
+from linkcalc.physics import air, servo
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from linkcalc.model import (
+        Aircraft,
+        ControlRun,
+        ControlSurface,
+        FlightCase,
+        Lead,
+        Linkage,
+    )
+
+    Floats = NDArray[np.float64]
+
+__all__ = ["Gathered", "Notes", "gather"]
+
+
+class Notes(NamedTuple):
+    """What stands in for what was not given.
+
+    Attributes
+    ----------
+    aircraft : list of str
+        Of the supply, the receiver and the leads.
+    runs, cases : tuple of list of str
+        Of each run and each case.
+    """
+
+    aircraft: list[str]
+    runs: tuple[list[str], ...]
+    cases: tuple[list[str], ...]
+
+
+class Gathered(NamedTuple):
+    """Arrays and notes.
+
+    Attributes
+    ----------
+    inputs : Inputs
+        What the evaluation takes.
+    notes : Notes
+        Defaults that were used.
+    """
+
+    inputs: Inputs
+    notes: Notes
+
+
+def gather(aircraft: Aircraft) -> Gathered:
+    """Turn an aircraft into arrays.
+
+    Parameters
+    ----------
+    aircraft : Aircraft
+        A description that its own rules have accepted.
+
+    Returns
+    -------
+    Gathered
+        Arrays and notes.
+
+    Raises
+    ------
+    InputFaults
+        A linkage does not close at neutral.
+    """
+    notes = Notes([], tuple([] for _ in aircraft.runs), tuple([] for _ in aircraft.cases))
+    inputs = Inputs(
+        _geometry(aircraft.runs, notes),
+        _surfaces(aircraft.runs, notes),
+        _runs(aircraft.runs, notes),
+        _servos(aircraft.runs, notes),
+        _supply(aircraft, notes),
+        _cases(aircraft, notes),
+    )
+    return Gathered(inputs, notes)
+
+
+def _si(owner: Any, name: str, default: float = math.nan) -> float:
+    held = stated(owner, name)
+    return default if held is None else float(held.si)
+
+
+# linkages ----------------------------------------------------------------------
+
+
+def _geometry(runs: Sequence[ControlRun], notes: Notes) -> Geometry:
+    places, columns = [], []
+    for run, lines in zip(runs, notes.runs, strict=True):
+        for index, linkage in enumerate(run.linkages):
+            places.append(
+                f"runs[{run.name!r}]" + (f".linkages[{index}]" if len(run.linkages) > 1 else "")
+            )
+            columns.append(_in_space(linkage) if linkage.arm.pivot else _laid_out(linkage, lines))
+    made = Geometry(*(np.array(column, dtype=np.float64) for column in zip(*columns, strict=True)))
+    neutral = pushrod.solve(np.float64(0.0), **made._asdict())
+    faults = [
+        Fault(
+            "",
+            place,
+            _CLOSURE[int(reason)],
+            "arm, rod and horn that close at neutral",
+            "Check pivots, vectors and the rod's length.",
+        )
+        for place, reason in zip(places, np.atleast_1d(neutral.reason), strict=True)
+        if reason
+    ]
+    if faults:
+        raise InputFaults(faults)
+    return made
+
+
+_CLOSURE = {
+    1: "a rod that is too short to close at neutral",
+    2: "a rod that is too long to close at neutral",
+    3: "a rod that closes only beyond a dead centre",
+    4: "arm, rod and horn that cannot close at neutral",
+}
+
+
+def _in_space(linkage: Linkage) -> tuple[Any, ...]:
+    arm, horn = linkage.arm, linkage.horn
+    ends = [
+        np.array(value, dtype=np.float64)
+        for value in (arm.pivot, arm.vector, horn.pivot, horn.vector)
+    ]
+    closing = float(np.linalg.norm(ends[2] + ends[3] - ends[0] - ends[1]))
+    length = _si(linkage.pushrod, "length", closing)
+    return (arm.pivot, arm.axis, arm.vector, horn.pivot, horn.axis, horn.vector, length)
+
+
+def _laid_out(linkage: Linkage, lines: list[str]) -> tuple[Any, ...]:
+    """Lay a planar linkage out: the rod along x, arm and horn upwards but for their lean."""
+    arm_radius, horn_radius = _si(linkage.arm, "radius"), _si(linkage.horn, "radius")
+    length = _si(linkage.pushrod, "length")
+    if math.isnan(length):
+        length = ROD_LENGTHS * max(arm_radius, horn_radius)
+        lines.append(
+            f"pushrod length not given: {length * 1000:.4g} mm, {ROD_LENGTHS:g} x the longer radius (common practice, no source)"
+        )
+    arm = _leaning(arm_radius, _si(linkage.arm, "lean", 0.0))
+    horn = _leaning(horn_radius, _si(linkage.horn, "lean", 0.0))
+    pivot = (arm[0] + length - horn[0], 0.0, arm[2] - horn[2])
+    across = (0.0, 1.0, 0.0)
+    return ((0.0, 0.0, 0.0), across, arm, pivot, across, horn, length)
+
+
+def _leaning(radius: float, lean: float) -> tuple[float, float, float]:
+    return (radius * math.sin(lean), 0.0, radius * math.cos(lean))
+
+
+# surfaces ----------------------------------------------------------------------
+
+
+def _surfaces(runs: Sequence[ControlRun], notes: Notes) -> Surfaces:
+    owner, solver, rows, axes, levers, masses = [], [], [], [], [], []
+    for index, run in enumerate(runs):
+        for linkage in run.linkages:
+            surface = linkage.surface
+            owner.append(index)
+            solver.append(
+                surface.solver or ("coefficients" if surface.coefficients else "thin_aerofoil")
+            )
+            rows.append(_fields(surface, notes.runs[index]))
+            axis = _hinge_axis(linkage)
+            axes.append(axis)
+            levers.append(_si(surface, "mass_centre", 0.0) * _square_to(axis))
+            masses.append(_si(surface, "mass", 0.0))
+            if not given(surface, "mass"):
+                note = "mass of the surface not given: its weight is not counted"
+                if note not in notes.runs[index]:
+                    notes.runs[index].append(note)
+    axis = np.array(axes)
+    normal = np.cross(np.array([1.0, 0.0, 0.0]), axis)
+    return Surfaces(
+        np.array(owner, dtype=np.intp),
+        np.searchsorted(owner, np.arange(len(runs))),
+        tuple(solver),
+        {name: np.array([row[name] for row in rows]) for name in rows[0]},
+        normal / np.linalg.norm(normal, axis=-1, keepdims=True),
+        axis,
+        np.array(levers),
+        np.array(masses),
+    )
+
+
+def _fields(surface: ControlSurface, lines: list[str]) -> dict[str, float]:
+    known = surface.coefficients
+    span, chord = _si(surface, "span"), _si(surface, "chord")
+    by_hand = surface.solver in {None, "coefficients"} and known is not None
+    ratio = (
+        math.nan
+        if by_hand and surface.chord_ratio is None
+        else resolve(surface.chord_ratio, "chord ratio", lines)
+    )
+    return {
+        "area": span * chord,
+        "chord": chord,
+        "taper": surface.taper,
+        "chord_ratio": ratio,
+        "square_edged_slab": float(surface.section == "slab"),
+        "C_h0": known.C_h0 if known else surface.C_h0,
+        "C_h_alpha": _si(known, "C_h_alpha") if known else math.nan,
+        "C_h_delta": _si(known, "C_h_delta") if known else math.nan,
+        "band_low": known.band_low if known else math.nan,
+        "band_high": known.band_high if known else math.nan,
+    }
+
+
+def _hinge_axis(linkage: Linkage) -> Floats:
+    """Return the hinge axis in body axes, a unit vector to starboard, on a fin upwards."""
+    surface, drawn = linkage.surface, linkage.horn.axis
+    if surface.plane is None and drawn is not None:
+        axis = np.array(drawn, dtype=np.float64)
+        return np.asarray(axis / np.linalg.norm(axis))
+    angle = {"fin": math.pi / 2, "vee": _si(surface, "dihedral", 0.0)}.get(
+        surface.plane or "level", 0.0
+    )
+    if surface.plane == "vee" and surface.side == "port":
+        angle = -angle
+    return np.array([0.0, math.cos(angle) if surface.plane != "fin" else 0.0, math.sin(angle)])
+
+
+def _square_to(axis: Floats) -> Floats:
+    """Return the unit vector aft of the hinge line, square to it, in the plane of the surface."""
+    aft = np.array([1.0, 0.0, 0.0]) - axis[0] * axis
+    return np.asarray(aft / np.linalg.norm(aft))
+
+
+# runs and servos ----------------------------------------------------------------
+
+
+def _runs(runs: Sequence[ControlRun], notes: Notes) -> Runs:
+    efficiency = [
+        resolve(run.efficiency, "linkage efficiency", lines)
+        for run, lines in zip(runs, notes.runs, strict=True)
+    ]
+    travel = [
+        resolve(stated(run.servo, "travel"), "servo travel", lines)
+        for run, lines in zip(runs, notes.runs, strict=True)
+    ]
+    return Runs(np.array(efficiency), np.array(travel))
+
+
+_COLUMNS = ("voltage", "stall_torque", "no_load_speed", "stall_current", "no_load_current")
+
+
+def _servos(runs: Sequence[ControlRun], notes: Notes) -> Servos:
+    longest = max(len(run.servo.rows) for run in runs)
+    table = np.empty((len(_COLUMNS), len(runs), longest))
+    bounds = np.empty((3, len(runs)))
+    for index, (run, lines) in enumerate(zip(runs, notes.runs, strict=True)):
+        rows = run.servo.rows
+        for position in range(longest):
+            row = rows[min(position, len(rows) - 1)]  # a short servo repeats its last row
+            table[:, index, position] = [_si(row, name) for name in _COLUMNS]
+        if np.isnan(table[4, index]).any():
+            lines.append(
+                f"no-load current not given: {NO_LOAD_SHARE:g} x stall current (common practice, no source)"
+            )
+        bounds[:, index] = _voltage_bounds(run, lines)
+    table[4] = np.where(np.isnan(table[4]), NO_LOAD_SHARE * table[3], table[4])
+    made = servo.curves(**dict(zip(_COLUMNS, table, strict=True)))
+    refuse = np.array([run.servo.below_first_row == "refuse" for run in runs])
+    return Servos(made, refuse, bounds[0], bounds[1], bounds[2])
+
+
+def _voltage_bounds(run: ControlRun, lines: list[str]) -> tuple[float, float, float]:
+    first, last = _si(run.servo.rows[0], "voltage"), _si(run.servo.rows[-1], "voltage")
+    least, most = _si(run.servo, "minimum_voltage"), _si(run.servo, "maximum_voltage")
+    if math.isnan(least):
+        least = MINIMUM_SHARE * first
+        lines.append(
+            f"servo minimum voltage not given: {least:.4g} V, {MINIMUM_SHARE:g} x the lowest row (common practice, no source)"
+        )
+    if math.isnan(most):
+        most = last
+        lines.append(
+            f"servo maximum voltage not given: {most:.4g} V, the highest row (common practice, no source)"
+        )
+    return first, least, most
+
+
+# supply -------------------------------------------------------------------------
+
+
+class _Tree:
+    """Nodes of the supply: the bus, a node for each trunk, a node for each lead of its own."""
+
+    def __init__(self, aircraft: Aircraft, notes: list[str]) -> None:
+        self.notes = notes
+        self.columns: list[tuple[float, ...]] = [(-1, 0.0, 1.0, 293.15, 1.0, 0, 0.0, math.nan)]
+        self.load = [0.0]
+        self.trunks = {lead.feed.name for lead in leads(aircraft) if lead.feed is not None}
+        self.trunks |= {
+            user.lead.name for user in (aircraft.receiver, *aircraft.loads) if user.lead
+        }
+        self.known: dict[str, int] = {}
+
+    def node(self, lead: Lead | None) -> int:
+        """Return the node at the end of a lead: a shared one, or a new one."""
+        if lead is None:
+            return 0
+        if lead.name in self.known:
+            return self.known[lead.name]
+        parent = self.node(lead.feed)
+        self.columns.append((parent, *_lead_fields(lead, self.notes)))
+        self.load.append(0.0)
+        made = len(self.load) - 1
+        if lead.name in self.trunks:
+            self.known[lead.name] = made
+        return made
+
+
+def _lead_fields(lead: Lead, lines: list[str]) -> tuple[float, ...]:
+    measured = stated(lead, "loop_resistance") is not None
+    return (
+        _si(lead, "length", 0.0),
+        _si(lead, "gauge", 1.0),  # not used beside a measured resistance
+        293.15
+        if measured
+        else resolve(stated(lead, "copper_temperature"), "copper temperature", lines),
+        1.0 if measured else resolve(lead.strand_factor, "strand factor", lines),
+        lead.contacts,
+        0.0
+        if measured
+        else resolve(stated(lead, "contact_resistance"), "contact resistance", lines),
+        _si(lead, "loop_resistance"),
+    )
+
+
+_LEAD_COLUMNS = (
+    "parent", "length", "conductor_area", "copper_temperature",
+    "strand_factor", "contacts", "contact_resistance", "loop_resistance",
+)  # fmt: skip
+
+
+def _supply(aircraft: Aircraft, notes: Notes) -> Supply:
+    lines, source = notes.aircraft, aircraft.supply
+    tree = _Tree(aircraft, lines)
+    receiver = tree.node(aircraft.receiver.lead)
+    tree.load[receiver] += resolve(stated(aircraft.receiver, "current"), "receiver current", lines)
+    for load in aircraft.loads:
+        tree.load[tree.node(load.lead)] += _si(load, "current")
+    servo_node = np.array([tree.node(run.lead) for run in aircraft.runs], dtype=np.intp)
+    columns = np.array(tree.columns, dtype=np.float64).T
+    limit = stated(source, "current_limit")
+    voltage, most = _si(source, "voltage"), math.inf if limit == "none" else float(limit.si)
+    fields: dict[str, Any] = dict(zip(_LEAD_COLUMNS, columns, strict=True))
+    fields |= {
+        "parent": columns[0].astype(np.intp),
+        "load": np.array(tree.load),
+        "servo_node": servo_node,
+        "open_circuit_voltage": np.float64(voltage),
+        "internal_resistance": np.float64(
+            resolve(stated(source, "internal_resistance"), "internal resistance", lines)
+        ),
+        "current_limit": np.float64(most),
+    }
+    least = resolve(stated(aircraft.receiver, "minimum_voltage"), "receiver minimum voltage", lines)
+    return Supply(source.solver, fields, voltage, most, receiver, least)
+
+
+# cases --------------------------------------------------------------------------
+
+
+def _cases(aircraft: Aircraft, notes: Notes) -> Cases:
+    rows = [
+        _case(aircraft, case, lines)
+        for case, lines in zip(aircraft.cases, notes.cases, strict=True)
+    ]
+    density, speed, incidence, sideslip, low, high = (
+        np.array(column) for column in zip(*rows, strict=True)
+    )
+    factor = np.array([case.load_factor for case in aircraft.cases])
+    return Cases(density, speed, incidence, sideslip, factor, low, high)
+
+
+def _case(aircraft: Aircraft, case: FlightCase, lines: list[str]) -> tuple[Any, ...]:
+    density, true_airspeed = _air(case, lines)
+    default = INCIDENCE[case.kind]
+    incidence, sideslip = _si(case, "incidence"), _si(case, "sideslip")
+    for name, value in (("incidence", incidence), ("sideslip", sideslip)):
+        if math.isnan(value):
+            lines.append(
+                f"{name} not given: {math.degrees(default):.3g} deg for this kind of case (common practice, no source)"
+            )
+    asked = {demand.run: demand for demand in case.runs}
+    speed, low, high = [], [], []
+    for run in aircraft.runs:
+        demand = asked.get(run.name)
+        speed.append(true_airspeed + (_si(demand, "wash_speed") if demand else 0.0))
+        least, most = _range(aircraft, case, run, true_airspeed, lines)
+        low.append(least)
+        high.append(most)
+    return (
+        density,
+        speed,
+        default if math.isnan(incidence) else incidence,
+        default if math.isnan(sideslip) else sideslip,
+        low,
+        high,
+    )
+
+
+def _air(case: FlightCase, lines: list[str]) -> tuple[float, float]:
+    """Return density and true airspeed."""
+    speed = _si(case, "speed")
+    if given(case, "density"):
+        return _si(case, "density"), speed
+    altitude = resolve(stated(case, "altitude"), "altitude", lines)
+    temperature = _si(case, "temperature")
+    outside = None if math.isnan(temperature) else np.float64(temperature)
+    density = air.density(altitude=np.float64(altitude), temperature=outside)
+    if case.airspeed == "calibrated":
+        pressure = air.pressure(altitude=np.float64(altitude))
+        speed = float(
+            air.true_airspeed_from_calibrated(
+                calibrated=np.float64(speed), pressure=pressure, density=density
+            )
+        )
+    if not (math.isfinite(speed) and math.isfinite(density)):
+        found = f"{stated(case, 'speed').text} {case.airspeed} at {altitude:g} m"
+        raise InputFaults(
+            [
+                Fault(
+                    "",
+                    f"cases[{case.name!r}].speed",
+                    found,
+                    "a subsonic speed",
+                    "Give an ordinary speed and altitude.",
+                )
+            ]
+        )
+    return float(density), speed
+
+
+def _range(
+    aircraft: Aircraft, case: FlightCase, run: ControlRun, speed: float, lines: list[str]
+) -> tuple[float, float]:
+    """Return the range of deflection that a case asks of a run."""
+    demand = next((item for item in case.runs if item.run == run.name), None)
+    for source in (demand, case):
+        if source is not None and source.deflection is not None:
+            return source.deflection
+        if source is not None and source.fraction is not None:
+            return _share(run, source.fraction)
+    if case.kind is not None:
+        fraction = FRACTION[case.kind]
+        words = f"{fraction:.3g} of each throw, by kind of case (the pattern of CS-22 and 14 CFR 23, from memory; when sustained, common practice, no source)"
+    else:
+        slow, fast = _si(aircraft, "manoeuvre_speed"), _si(aircraft, "dive_speed")
+        fraction = float(np.interp(speed, (slow, fast), (1.0, FRACTION["dive"])))
+        words = f"{fraction:.3g} of each throw, by speed between manoeuvre and dive speed"
+    note = f"deflection to hold not given: {words}"
+    if note not in lines:
+        lines.append(note)
+    return _share(run, fraction)
+
+
+def _share(run: ControlRun, fraction: float) -> tuple[float, float]:
+    up, down = throws(run)
+    return -fraction * up, fraction * down
