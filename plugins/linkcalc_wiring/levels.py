@@ -1,0 +1,298 @@
+"""Tree sweeps: the circuit of a supply tree, level by level.
+
+The source's terminals stand at position 0, then come the nodes, sorted so
+that every level of the tree is one slice and the nodes that hang on one
+parent are neighbours; a node without resistance to its parent has the
+parent's position. A sweep inwards adds up currents, and reduces what lies
+behind each lead to a straight line of current against voltage; a sweep
+outwards hands the voltages down again. Both visit every node once, a whole
+level at a time, and are exact for a linear circuit.
+
+Arrays have the shape (position, start, case): `start` counts searches that
+run side by side, `case` whatever else the caller varies.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import NamedTuple, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from linkcalc.errors import SolverError
+
+__all__ = ["Circuit", "Hung", "Layout", "Level", "arrange", "gathered", "linear_step"]
+
+Array: TypeAlias = NDArray[np.float64]
+Indices: TypeAlias = NDArray[np.intp]
+
+# Smallest pivot of the elimination [-]. A smaller one means that the straight
+# lines find no voltage, or none that is near. The pivot is then raised, as if
+# a conductance drew nothing at the present voltage: the step is finite again.
+_LEAST_PIVOT = 1e-6
+
+_MOST_CURRENT = 1e300  # stands for an infinite limit where that is multiplied [A]
+
+
+class Hung(NamedTuple):
+    """What hangs on which position, grouped by position."""
+
+    order: Indices
+    """Indices that sort what hangs by the position that it hangs on."""
+    holders: Indices | slice
+    """Positions that something hangs on, each once; a slice where they are neighbours."""
+    starts: Indices
+    """Where the group of each of `holders` begins in that order."""
+
+
+class Level(NamedTuple):
+    """Nodes that are equally many leads away from the source."""
+
+    nodes: slice
+    """Their positions."""
+    parents: Indices
+    """Position of the parent of each."""
+    holders: Indices | slice
+    """Positions of the parents, each once; a slice where they are neighbours."""
+    starts: Indices
+    """Where the nodes of each of `holders` begin within the level."""
+
+
+class Layout(NamedTuple):
+    """Shape of a tree, without any of its values."""
+
+    node_position: Indices
+    """Position of each node, in the caller's order."""
+    positions: int
+    """Number of positions."""
+    levels: tuple[Level, ...]
+    """Levels from the source outwards."""
+    servo_position: Indices
+    """Position of the node that each servo hangs on."""
+    servos: Hung
+    """The servos, grouped by position."""
+
+
+class Circuit(NamedTuple):
+    """A tree with its resistances, and the source that feeds it."""
+
+    layout: Layout
+    """Shape of the tree."""
+    resistance: Array
+    """Loop resistance of the lead that feeds each position; at position 0 the
+    internal resistance of the source, shape (position, 1, case) [ohm]."""
+    open_circuit_voltage: Array
+    """Voltage of the source without load, more than zero, shape (case) [V]."""
+    current_limit: Array | None
+    """Greatest current of the source, infinite for none, shape (case) [A]; None
+    if there is none in any case."""
+
+
+def _hang(on: Indices) -> Hung:
+    """Group what hangs by the position that it hangs on."""
+    order = np.argsort(on, kind="stable")
+    holders, starts = np.unique(on[order], return_index=True)
+    if holders.size and holders[-1] - holders[0] == holders.size - 1:
+        return Hung(order, slice(int(holders[0]), int(holders[-1]) + 1), starts)
+    return Hung(order, holders, starts)
+
+
+@lru_cache(maxsize=128)
+def arrange(
+    parent: tuple[int, ...], joined: tuple[bool, ...], servo_node: tuple[int, ...]
+) -> Layout:
+    """Sort the nodes of a tree into levels.
+
+    Parameters
+    ----------
+    parent : tuple of int, one for each node
+        The node's parent, or -1 for a node that is fed from the source's
+        terminals.
+    joined : tuple of bool, one for each node
+        Whether nothing lies between the node and its parent, so that both
+        have one voltage.
+    servo_node : tuple of int, one for each servo
+        The node that the servo hangs on.
+
+    Returns
+    -------
+    Layout
+        Positions, levels and servos.
+
+    Raises
+    ------
+    linkcalc.errors.SolverError
+        A parent or a servo's node is no node of the tree, or nodes hang on
+        each other in a ring.
+
+    Examples
+    --------
+    A bus on the terminals, two leads on the bus:
+
+    >>> layout = arrange((-1, 0, 0), (True, False, False), (1, 2))
+    >>> layout.node_position, len(layout.levels)
+    (array([0, 1, 2]), 1)
+    """
+    parents, apart = np.array(parent, dtype=np.intp), ~np.array(joined, dtype=np.bool_)
+    _refuse_strangers("parent of node", parents, -1, parents.size)
+    _refuse_strangers("node of servo", np.array(servo_node, dtype=np.intp), 0, parents.size)
+    position = np.zeros(parents.size, dtype=np.intp)
+    placed = np.zeros(parents.size, dtype=np.bool_)
+    levels: list[Level] = []
+    positions = 1
+    ready = np.flatnonzero(parents < 0)
+    while ready.size:
+        position[ready] = np.where(parents[ready] < 0, 0, position[parents[ready]])
+        placed[ready] = True
+        led = ready[apart[ready]]
+        if led.size:
+            on = position[led]
+            order, holders, starts = _hang(on)
+            own = slice(positions, positions + led.size)
+            position[led[order]] = np.arange(own.start, own.stop)
+            levels.append(Level(own, on[order], holders, starts))
+            positions = own.stop
+        ready = np.flatnonzero(~placed & (parents >= 0) & placed[parents])
+    if not placed.all():
+        lost = np.flatnonzero(~placed)
+        raise SolverError(
+            f"supply tree: no way from the source to {lost.size} of {parents.size} nodes, "
+            f"node {lost[0]} among them, for some hang on each other in a ring; "
+            "give one of the ring a parent that leads to the source"
+        )
+    servo_position = position[np.array(servo_node, dtype=np.intp)]
+    return Layout(position, positions, tuple(levels), servo_position, _hang(servo_position))
+
+
+def _refuse_strangers(what: str, nodes: Indices, least: int, count: int) -> None:
+    """Raise if an index is no node of a tree of so many nodes."""
+    wrong = np.flatnonzero((nodes < least) | (nodes >= count))
+    if wrong.size:
+        terminals = " or -1 for the source's terminals" if least < 0 else ""
+        raise SolverError(
+            f"supply tree: {what} {wrong[0]} is {nodes[wrong[0]]}, which is no node; "
+            f"give a node from 0 to {count - 1}{terminals}"
+        )
+
+
+def gathered(layout: Layout, values: Array) -> Array:
+    """Sum of what the servos of every position contribute.
+
+    Parameters
+    ----------
+    layout : Layout
+        Where the servos hang.
+    values : array, shape (..., servo, start, case)
+        A value of every servo.
+
+    Returns
+    -------
+    array, shape (..., position, start, case)
+        Sums, zero where no servo hangs. nan gives nan at its own position.
+    """
+    servos = layout.servos
+    total = np.zeros((*values.shape[:-3], layout.positions, *values.shape[-2:]))
+    if servos.order.size:
+        ordered = values.take(servos.order, axis=-3)
+        total[..., servos.holders, :, :] = np.add.reduceat(ordered, servos.starts, axis=-3)
+    return total
+
+
+def linear_step(
+    circuit: Circuit, voltage: Array, drawn: Array, slope: Array
+) -> tuple[Array, Array, Array]:
+    r"""Residuals of a circuit, and the change of voltage that would end them.
+
+    The current drawn at position n is taken as the straight line
+    :math:`I_n + s_n d_n` of the change :math:`d_n` of its voltage. What hangs
+    behind a lead of resistance r is then a line too: from A + B d at its outer
+    end,
+
+    .. math:: p = 1 + r B, \quad A' = (A - B e) / p, \quad B' = B / p
+
+    at its inner end, with e the residual of Ohm's law in the lead.
+
+    Parameters
+    ----------
+    circuit : Circuit
+        The tree and its source.
+    voltage : array, shape (position, start, case)
+        Present voltage of every position [V].
+    drawn : array, shape (position, start, case)
+        Current drawn at each position itself at that voltage [A].
+    slope : array, shape (position, start, case)
+        Slope s of the current drawn at each position [A/V].
+
+    Returns
+    -------
+    residual : array, shape (position, start, case)
+        Present residual e of Ohm's law in each lead, and at position 0 that
+        of the source [V]. The source either holds its open-circuit voltage
+        behind the internal resistance, or gives its greatest current at less
+        voltage: of the two shortfalls, the current's as a share of its limit
+        times the open-circuit voltage, the smaller one has to be zero.
+    change : array, shape (position, start, case)
+        Change d of every voltage that solves the linear circuit [V].
+    total : array, shape (start, case)
+        Current of the source at the present voltage [A].
+
+    Notes
+    -----
+    The elimination is exact for positive pivots p, as they are wherever the
+    slopes are zero or more. A pivot below 1e-6 is raised to that. nan in a
+    case gives nan in that case only.
+
+    References
+    ----------
+    .. [1] Kirchhoff's and Ohm's laws; Gaussian elimination in the order of a
+       tree, which needs one pass inwards and one outwards.
+    """
+    ohms, levels = circuit.resistance, circuit.layout.levels
+    falls = slope.min(initial=0.0) < 0.0
+    residual, fixed, pivot, change = np.empty((4, *voltage.shape))
+    lines = np.zeros((3, *voltage.shape))  # I, A and B: at outer ends, then at inner ones
+    lines[0], lines[2] = drawn, slope
+    for level in reversed(levels):
+        own, lead, ends = level.nodes, ohms[level.nodes], lines[:, level.nodes]
+        through, offset, steepness = ends
+        miss = voltage[own] - voltage.take(level.parents, axis=0) + lead * through
+        raised = 1.0 + lead * steepness
+        if falls and raised.min() < _LEAST_PIVOT:
+            # Without resistance the pivot is 1: nothing lacks, and nothing is divided by zero.
+            lack = np.maximum(_LEAST_PIVOT - raised, 0.0)
+            steepness += lack / np.where(lead > 0.0, lead, 1.0)
+            raised += lack
+        residual[own], pivot[own], fixed[own] = miss, raised, miss + lead * offset
+        offset -= steepness * miss
+        ends[1:] /= raised
+        lines[:, level.holders] += np.add.reduceat(ends, level.starts, axis=1)
+    residual[0], change[0] = _source_step(circuit, voltage[0], lines[:, 0])
+    for level in levels:
+        own = level.nodes
+        change[own] = (change.take(level.parents, axis=0) - fixed[own]) / pivot[own]
+    return residual, change, lines[0, 0]
+
+
+def _source_step(circuit: Circuit, voltage: Array, line: Array) -> tuple[Array, Array]:
+    """Residual and change of the terminal voltage, for a load's straight line [V].
+
+    `line` holds the load's current, offset and slope at the present voltage.
+    """
+    current, offset, steepness = line
+    ohms, limit, full = circuit.resistance[0], circuit.current_limit, circuit.open_circuit_voltage
+    lost = full - voltage - ohms * current
+    short = lost - ohms * offset
+    change = short / np.maximum(1.0 + ohms * steepness, _LEAST_PIVOT)
+    if limit is None:
+        return lost, change
+    # The source's own line has a corner where the limit begins. Downwards only the piece at
+    # the present voltage is a bound all the way; upwards both pieces are.
+    load = current + offset
+    below = full - voltage > ohms * np.minimum(limit, _MOST_CURRENT)
+    upwards = (short >= 0.0) & (load <= limit) & (load + steepness * change > limit)
+    over = (below & (load > limit)) | upwards
+    rises = over & (steepness > _LEAST_PIVOT * limit / full)
+    met = np.where(rises, limit - load, 0.0) / np.where(rises, steepness, 1.0)
+    change = np.where(over, np.where(rises, met, -full / _LEAST_PIVOT), change)
+    return np.minimum(lost, full * (1.0 - current / limit)), change
