@@ -19,15 +19,7 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from linkcalc.checking import (
-        AircraftCase,
-        CaseReport,
-        Margin,
-        Report,
-        RunReport,
-        Value,
-        check,
-    )
+    from linkcalc.checking import check
     from linkcalc.errors import (
         Fault,
         InputError,
@@ -45,9 +37,11 @@ if TYPE_CHECKING:
         DatasheetRow,
         FlightCase,
         HingeMomentCoefficients,
+        InputShare,
         Lead,
         Linkage,
         Load,
+        PilotInput,
         Pushrod,
         Receiver,
         RunDemand,
@@ -55,6 +49,14 @@ if TYPE_CHECKING:
         Servo,
         ServoArm,
         Supply,
+    )
+    from linkcalc.results import (
+        AircraftCase,
+        CaseReport,
+        Margin,
+        Report,
+        RunReport,
+        Value,
     )
     from linkcalc.solvers import available as available_solvers
 
@@ -73,11 +75,13 @@ __all__ = [
     "HingeMomentCoefficients",
     "InputError",
     "InputFaults",
+    "InputShare",
     "Lead",
     "Linkage",
     "LinkcalcError",
     "Load",
     "Margin",
+    "PilotInput",
     "Pushrod",
     "Receiver",
     "Report",
@@ -95,12 +99,16 @@ __all__ = [
     "read_aircraft",
 ]
 
-_CHECK = ("AircraftCase", "CaseReport", "Margin", "Report", "RunReport", "Value", "check")
+_RESULTS = ("AircraftCase", "CaseReport", "Margin", "Report", "RunReport", "Value")
 _ERRORS = ("Fault", "InputError", "InputFaults", "LinkcalcError", "SolverError", "UnitError")
 _HOME = (
-    dict.fromkeys(_CHECK, "linkcalc.checking")
+    dict.fromkeys(_RESULTS, "linkcalc.results")
     | dict.fromkeys(_ERRORS, "linkcalc.errors")
-    | {"read_aircraft": "linkcalc.files", "available_solvers": "linkcalc.solvers"}
+    | {
+        "check": "linkcalc.checking",
+        "read_aircraft": "linkcalc.files",
+        "available_solvers": "linkcalc.solvers",
+    }
 )
 
 

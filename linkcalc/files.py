@@ -16,20 +16,31 @@ import attrs
 
 from linkcalc.errors import Fault, InputError, InputFaults, shown
 from linkcalc.model import Aircraft, Lead, Servo
-from linkcalc.model.fields import spec
+from linkcalc.model.fields import TOO_MANY, spec
 from linkcalc.units import KINDS
 
 if TYPE_CHECKING:
     import os
     from collections.abc import Iterable
 
+    from linkcalc.model.fields import Spec
+
 __all__ = ["FORMAT", "read_aircraft"]
 
 FORMAT = "linkcalc.aircraft/1"
 """What the key ``format`` of an aircraft file says."""
 
-LARGEST = 16 * 1024 * 1024
+LARGEST = 2 * 1024 * 1024
 """A larger file is refused unread [bytes]."""
+
+MOST_DOTS = 250
+"""A line with more dots is refused: a key of thousands of parts takes a parser minutes."""
+
+LONGEST_PLACE = 200
+"""A place is told in so many characters."""
+
+MOST_NAMED = 128
+"""Servos, and leads, in one file."""
 
 MOST_FAULTS = 100
 """More faults than this are counted, not told."""
@@ -69,42 +80,56 @@ def _unusable(found: str, expected: str, remedy: str, place: str = "") -> InputF
 
 
 def _table(path: Path) -> dict[str, Any]:
-    """Read bounded bytes of a regular file as TOML."""
+    """Read a regular file as TOML."""
+    content = _content(path)
+    for number, line in enumerate(content.splitlines(), start=1):
+        if line.count(b".") > MOST_DOTS:
+            raise _unusable(
+                f"more than {MOST_DOTS} dots in line {number}",
+                "lines of ordinary length",
+                "Write long lists on several lines.",
+            )
+    return _parsed(content)
+
+
+def _content(path: Path) -> bytes:
+    """Read bounded bytes of a regular file."""
     try:
-        if not stat.S_ISREG(path.stat().st_mode):
-            raise _unusable("no regular file", "an aircraft file", "Name the file itself.")
-        with path.open("rb") as file:
-            content = file.read(LARGEST + 1)
+        regular = stat.S_ISREG(path.stat().st_mode)
+        content = b""
+        if regular:
+            with path.open("rb") as file:
+                content = file.read(LARGEST + 1)
     except FileNotFoundError:
-        raise _unusable(
-            "no such file", "an aircraft file", "Check the name and the folder."
-        ) from None
+        remedy = "Check the name and the folder."
+        raise _unusable("no such file", "an aircraft file", remedy) from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "a name that no file can have"
-        raise _unusable(
-            str(reason).lower(), "a file that can be read", "Check name and permissions."
-        ) from None
+        remedy = "Check name and permissions."
+        raise _unusable(str(reason).lower(), "a file that can be read", remedy) from None
+    if not regular:
+        raise _unusable("no regular file", "an aircraft file", "Name the file itself.")
     if len(content) > LARGEST:
-        raise _unusable(
-            "a file of more than 16 MB", "an aircraft file", "Name the right file, or split it."
-        )
+        remedy = "Name the right file, or split it."
+        raise _unusable("a file of more than 2 MB", "an aircraft file", remedy)
+    return content
+
+
+def _parsed(content: bytes) -> dict[str, Any]:
+    """Parse bytes as TOML in UTF-8."""
     try:
         return tomllib.loads(content.decode("utf-8-sig"))
     except UnicodeDecodeError as error:
         line = content[: error.start].count(b"\n") + 1
-        raise _unusable(
-            f"bytes that are not UTF-8 in line {line}", "UTF-8 text", "Save the file as UTF-8."
-        ) from None
-    except tomllib.TOMLDecodeError as error:
-        raise _unusable(
-            f"text that is not TOML: {shown(str(error))}",
-            'TOML, such as name = "glider"',
-            "Mend the text at that place.",
-        ) from None
+        found = f"bytes that are not UTF-8 in line {line}"
+        raise _unusable(found, "UTF-8 text", "Save the file as UTF-8.") from None
+    except ValueError as error:  # a decoding error, or a number of thousands of digits
+        found = f"text that is not TOML: {shown(str(error))}"
+        expected = 'TOML, such as name = "glider"'
+        raise _unusable(found, expected, "Mend the text at that place.") from None
     except RecursionError:
-        raise _unusable(
-            "tables or lists nested too deeply", "an aircraft file", "Name the right file."
-        ) from None
+        found = "tables or lists nested too deeply"
+        raise _unusable(found, "an aircraft file", "Name the right file.") from None
 
 
 def _words(attribute: attrs.Attribute[Any]) -> str:
@@ -128,7 +153,7 @@ class _Reader:
         self.leads: dict[str, Any] = {}
 
     def fault(self, place: str, found: str, expected: str, remedy: str) -> None:
-        self.faults.append(Fault("", place, found, expected, remedy))
+        self.faults.append(Fault("", _cut(place), found, expected, remedy))
 
     def aircraft(self, table: dict[str, Any]) -> Aircraft:
         """Read the whole file."""
@@ -166,6 +191,9 @@ class _Reader:
                 f"a table of tables, such as [{key}.wing]",
                 "Give each one a table with its name.",
             )
+            return {}
+        if len(found) > MOST_NAMED:
+            self.fault(key, f"{len(found)} of them", f"at most {MOST_NAMED}", TOO_MANY)
             return {}
         return found
 
@@ -288,7 +316,7 @@ class _Reader:
                 raw = {held.shorthand: raw}
             return self.build(held.part, raw, place)
         if held.form == "parts":
-            return self.several(held.part, raw, place)
+            return self.several(held, raw, place)
         return raw
 
     def reference(self, field: str, raw: Any, place: str) -> Any:
@@ -298,7 +326,8 @@ class _Reader:
             return _BROKEN
         return known[raw]
 
-    def several(self, cls: Any, raw: Any, place: str) -> Any:
+    def several(self, held: Spec, raw: Any, place: str) -> Any:
+        cls = held.part
         if not isinstance(raw, list) or not all(isinstance(item, dict) for item in raw):
             self.fault(
                 place,
@@ -306,6 +335,9 @@ class _Reader:
                 f"a list of tables, each a {cls.__name__}",
                 f"Write [[{place}]] before each.",
             )
+            return _BROKEN
+        if len(raw) > held.most:  # told before anything is built
+            self.fault(place, f"{len(raw)} of them", f"at most {held.most}", TOO_MANY)
             return _BROKEN
         made = []
         for index, item in enumerate(raw):
@@ -333,4 +365,9 @@ class _Reader:
 
 
 def _join(place: str, inner: str) -> str:
-    return f"{place}.{inner}" if place and inner else place or inner
+    return _cut(f"{place}.{inner}" if place and inner else place or inner)
+
+
+def _cut(place: str) -> str:
+    """Keep a place short, whatever names a file brings."""
+    return place if len(place) <= LONGEST_PLACE else place[:LONGEST_PLACE] + "..."

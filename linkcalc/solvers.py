@@ -121,6 +121,16 @@ class HingeMomentSolver(Protocol):
         moment that opposes the deflection (at zero deflection: a positive one).
         ``C_h0`` [-], ``C_h_alpha`` and ``C_h_delta`` [1/rad] are those of the best
         line, and ``k_s`` [-] multiplies the last for the stiff end.
+
+        Parameters
+        ----------
+        fields : mapping of str to ndarray
+            The declared fields in SI, broadcasting together.
+
+        Returns
+        -------
+        mapping of str to ndarray
+            All of the shape to which the fields broadcast.
         """
         ...
 
@@ -158,6 +168,18 @@ class SupplySolver(Protocol):
         ``node_voltage`` [V] with a last axis of nodes, ``source_current`` [A],
         ``reason`` (0 valid, 1 no solution, nan beside it) and ``latch_up`` (whether
         a lower solution exists).
+
+        Parameters
+        ----------
+        fields : mapping of str to ndarray
+            The declared fields in SI; the last axis is the node or the servo.
+        demand : callable
+            Servo voltages [V], last axis servos, to servo currents [A].
+
+        Returns
+        -------
+        mapping of str to ndarray
+            The arrays named above.
         """
         ...
 
@@ -381,10 +403,14 @@ def call_supply(
         answer["latch_up"] = np.asarray(result["latch_up"])
     except Exception as error:  # a stranger's code may raise anything; the reason is kept
         raise _told(solver, f"failed: {type(error).__name__}: {error}") from error
-    valid = answer["reason"] == 0
-    good = np.isfinite(answer["servo_voltage"]).all(-1) & np.isfinite(answer["servo_current"]).all(
-        -1
-    )
-    if not np.all(good | ~valid):
-        raise _told(solver, "returned a voltage or current that is not finite")
+    lead = answer["reason"].shape
+    counts = {"servo": np.shape(offered["servo_node"])[-1], "node": np.shape(offered["parent"])[-1]}
+    for name in _SUPPLY:
+        last = counts.get(name.split("_")[0])
+        shape = lead if last is None else (*lead, last)
+        if answer[name].shape != shape:
+            raise _told(solver, f"returned {name!r} of shape {answer[name].shape}, not {shape}")
+        good = np.isfinite(answer[name]) if last is None else np.isfinite(answer[name]).all(-1)
+        if not np.all(good | (answer["reason"] != 0)):
+            raise _told(solver, f"returned a value of {name!r} that is not finite")
     return answer

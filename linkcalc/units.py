@@ -119,9 +119,9 @@ _TEMPERATURES = {
     "degF": (5 / 9, 459.67 * 5 / 9, "degF"),
 }
 
-_NUMBER = re.compile(r"[+-]?(?:\d{1,24}(?:\.\d{0,24})?|\.\d{1,24})(?:[eE][+-]?\d{1,3})?")
+_NUMBER = re.compile(r"[+-]?(?:\d{1,24}(?:\.\d{0,24})?|\.\d{1,24})(?:[eE][+-]?\d{1,3})?", re.ASCII)
 _FACTOR = re.compile(r"([A-Za-z%]+)(-?[1-4])?")
-_TIME_PER_SWEEP = re.compile(r"(s|ms)\s?/\s?(\d{1,3})\s?(?:deg|°)")
+_TIME_PER_SWEEP = re.compile(r"(s|ms)\s?/\s?(\d{1,3})\s?(?:deg|°)", re.ASCII)
 
 
 class Kind(NamedTuple):
@@ -416,15 +416,25 @@ def _from_number(name: str, value: Any) -> Stated:
     )
 
 
+def _radians(value: pint.Quantity[Any]) -> int:
+    """Return the power of an angle in a unit, which pint counts as no dimension."""
+    root = value._REGISTRY.get_root_units(value.units)[1]  # noqa: SLF001 - the quantity's own
+    power: Any = root._units.get("radian", 0)  # noqa: SLF001 - pint offers no other way
+    return int(power)
+
+
 def _from_pint(name: str, value: pint.Quantity[Any], kind: str) -> Stated:
     import pint  # noqa: PLC0415 - already loaded: a quantity exists
 
     wanted = KINDS[kind]
     shown = told(f"{value:~}"[:60])
-    if wanted.powers == _RAD and value.units == value._REGISTRY.dimensionless:  # noqa: SLF001 - pint offers no other way
-        raise _refusal(
-            name, shown, kind, "A number without a unit is no angle: give degrees or radians."
+    if _radians(value) != wanted.powers[-1]:
+        remedy = (
+            "A number without a unit of angle is none: give degrees or radians."
+            if wanted.powers[-1]
+            else f"Use a unit of {wanted.name}, for example {wanted.example!r}."
         )
+        raise _refusal(name, shown, kind, remedy)
     try:
         if kind == "torque" and value.check("[mass]*[length]"):
             magnitude = value.m_as("kg*m") * STANDARD_GRAVITY
@@ -495,6 +505,5 @@ def quantity(value: float | NDArray[np.float64], unit: str) -> pint.Quantity[Any
     """
     import pint  # noqa: PLC0415 - the registry is paid for when a quantity is read
 
-    registry: pint.UnitRegistry[Any] = pint.application_registry.get()
-    made: pint.Quantity[Any] = registry.Quantity(value, unit)
+    made: pint.Quantity[Any] = pint.application_registry.Quantity(value, unit)
     return made

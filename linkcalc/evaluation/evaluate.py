@@ -6,22 +6,32 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from linkcalc.evaluation import margins
-from linkcalc.evaluation.factors import PLAIN, Factors
-from linkcalc.evaluation.governing import Governing, govern
-from linkcalc.evaluation.linkage import Reach, prepare, reach
-from linkcalc.evaluation.loads import surface_flow
+from linkcalc.evaluation import loads, margins
+from linkcalc.evaluation.governing import BASES, PLAIN, Governing, govern, slowest, swept
+from linkcalc.evaluation.linkage import Linkages, Reach, prepare, reach
+from linkcalc.evaluation.loads import BEST, ENDS, surface_flow
+from linkcalc.evaluation.search import CLOSE, Look
 from linkcalc.evaluation.supply import Delivered, delivered
 from linkcalc.physics import servo
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from linkcalc.evaluation.factors import Factors
     from linkcalc.evaluation.inputs import Inputs
+    from linkcalc.physics.servo import Curves
 
     Floats = NDArray[np.float64]
 
-__all__ = ["Answer", "evaluate"]
+__all__ = [
+    "Answer",
+    "commanded",
+    "evaluate",
+    "prepare",
+    "servo_share",
+    "under_load_reach",
+    "weakened",
+]
 
 
 class Answer(NamedTuple):
@@ -31,40 +41,55 @@ class Answer(NamedTuple):
     ----------
     dynamic_pressure : ndarray, shape (..., case, run)
         At the first surface of each run [Pa].
-    low, high : ndarray, shape (..., case, run)
-        Part of the commanded range that is reached [rad].
     reach : Reach
-        What linkage and servo travel allow.
+        What linkage, servo travel and compliance allow, shape (basis, ..., case, run).
     governing : Governing
         Loads where they are largest.
     delivered : Delivered
         Voltages and currents.
     torque_available : ndarray, shape (basis, ..., case, run)
         Stall torque at the voltage of the servo's own limit, over the datasheet factor [N m].
+    rate : ndarray, shape (basis, ..., case, run)
+        Least rate of the surface under load, negative where the servo stalls [rad/s].
+    jam_force : ndarray, shape (run,)
+        Force that a servo would put into a jammed surface's rod at neutral, from the
+        printed torque at the voltage without load [N].
     margins : Margins
         By mode, with the basis axis.
     """
 
     dynamic_pressure: Floats
-    low: Floats
-    high: Floats
     reach: Reach
     governing: Governing
     delivered: Delivered
     torque_available: Floats
+    rate: Floats
+    jam_force: Floats
     margins: margins.Margins
 
 
-def evaluate(inputs: Inputs, factors: Factors) -> Answer:
+def evaluate(
+    inputs: Inputs,
+    factors: Factors,
+    linkages: Linkages | None = None,
+    bases: tuple[int, ...] = BASES,
+    look: Look = CLOSE,
+) -> Answer:
     """Evaluate every run in every case, for the verdict and plainly.
 
     Parameters
     ----------
     inputs : Inputs
-        The aircraft.
+        The aircraft. Speeds may have axes in front of case and run.
     factors : Factors
-        Factors of safety for the verdict. *Plain* is the whole evaluation on the best
-        line of the air load with every factor 1.
+        Arrays with the basis axis first, as `factors.both` makes them. *Plain* is the
+        whole evaluation on the best line of the air load with every factor 1.
+    linkages : Linkages, optional
+        What `prepare` makes of the inputs, where it is at hand.
+    bases : tuple of int
+        What each place of the basis axis stands for.
+    look : Look
+        How closely to look for the governing deflections.
 
     Returns
     -------
@@ -81,35 +106,169 @@ def evaluate(inputs: Inputs, factors: Factors) -> Answer:
     Pure: nothing is read or kept, no argument is changed, and there is no loop over
     cases or deflections.
     """
-    linkages = prepare(inputs)
-    reached = reach(linkages, inputs.runs.travel)
-    low = np.maximum(inputs.cases.low, reached.low)
-    high = np.minimum(inputs.cases.high, reached.high)
-    empty = ~(low <= high)  # the whole range lies beyond what is reached
-    low, high = np.where(empty, np.nan, low), np.where(empty, np.nan, high)
-    governing = govern(inputs, linkages, low, high)
-    both = _both(factors, governing.move.ndim)
-    printed = inputs.servos.curves
-    slope = printed.stall_torque_slope / both.datasheet[..., None]
-    curves = printed._replace(stall_torque_slope=slope)
-    electric = delivered(inputs, curves, governing.move, both.torque)
-    available = servo.stall_torque(curves, electric.at_limit)
+    linkages = linkages or prepare(inputs)
+    axes = inputs.cases.speed.ndim + 1
+    reached = under_load_reach(inputs, linkages, axes, bases)
+    low, high = commanded(inputs, reached)
+    share = servo_share(inputs, factors)
+    sweep = swept(inputs, linkages, low, high, look)
+    governing = govern(inputs, linkages, sweep, share, bases)
+    curves = weakened(inputs, factors)
+    electric = delivered(inputs, curves, governing.move, factors.torque)
+    at_run = _of_runs(inputs, curves)
+    no_load = servo.no_load_speed(at_run, electric.at_work)[..., None]
+    stall = servo.stall_torque(at_run, electric.at_work)
+    positive = np.where(stall > 0, stall, np.nan)[..., None]
+
+    def rate(torque: Floats, place: int) -> Floats:
+        return np.asarray(no_load[place] * (1 - torque / positive[place]))
+
+    slowest_rate = slowest(inputs, linkages, sweep, rate, share=share, bases=bases)
+    available = servo.stall_torque(at_run, electric.at_limit)
+    neutral = linkages.first.solve(0.0)
+    found = margins.Found(
+        move=governing.move,
+        available=available,
+        hold=governing.hold_most,
+        hold_capacity=factors.hold_fraction * stall,
+        least=electric.least,
+        receiver_least=electric.receiver_least,
+        required_current=electric.required_current,
+        current_at_work=electric.source_current,
+        rate=np.maximum(slowest_rate, 0.0),
+        compression=governing.compression,
+        critical_load=governing.critical_load,
+        joint_force=governing.joint_force,
+        joint_rating=governing.joint_rating,
+        free_play=_free_play(inputs, linkages),
+        divergence=governing.divergence,
+    )
+    printed = servo.stall_torque(
+        _of_runs(inputs, inputs.servos.curves), np.float64(inputs.supply.voltage)
+    )
     return Answer(
         dynamic_pressure=surface_flow(inputs)["dynamic_pressure"][..., inputs.surfaces.first],
-        low=low,
-        high=high,
         reach=reached,
         governing=governing,
         delivered=electric,
         torque_available=available,
-        margins=margins.compare(
-            inputs, both, reached, governing.move, electric, available=available
-        ),
+        rate=slowest_rate,
+        jam_force=np.abs(printed * (neutral.rod_force / neutral.slope)[:, 0]),
+        margins=margins.compare(inputs, factors, reached, found),
     )
 
 
-def _both(factors: Factors, axes: int) -> Factors:
-    """Stack the factors with those of the plain margins along the basis axis."""
-    tail = (1,) * (axes - 1)
-    pairs = zip(factors, PLAIN, strict=True)
-    return Factors(*(np.array(pair).reshape(2, *tail) for pair in pairs))
+def servo_share(inputs: Inputs, factors: Factors) -> Floats:
+    """Return the share of the load that each servo of a run takes.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        Cases are used.
+    factors : Factors
+        With the basis axis.
+
+    Returns
+    -------
+    ndarray, shape (basis, ..., case, run)
+        1 for a single servo, mismatch / number for several; nan where all are dead.
+    """
+    live = inputs.cases.live
+    several = np.where(live > 1, factors.mismatch / np.maximum(live, 1.0), 1.0)
+    return np.asarray(np.where(live > 0, several, np.nan))
+
+
+def weakened(inputs: Inputs, factors: Factors) -> Curves:
+    """Return the curves of the servos, the stall torque divided by the datasheet factor.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        Servos are used.
+    factors : Factors
+        With the basis axis.
+
+    Returns
+    -------
+    Curves
+        Stall torque of shape (basis, ..., servo, row).
+    """
+    printed = inputs.servos.curves
+    return printed._replace(
+        stall_torque_slope=printed.stall_torque_slope / factors.datasheet[..., None]
+    )
+
+
+def _of_runs(inputs: Inputs, curves: Curves) -> Curves:
+    """Return the curves of the first servo of every run."""
+    return type(curves)(*(column[..., inputs.servos.first, :] for column in curves))
+
+
+def under_load_reach(
+    inputs: Inputs, linkages: Linkages, axes: int, bases: tuple[int, ...] = BASES
+) -> Reach:
+    """Return how far every run gets when its linkage gives way under load.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        Surfaces, runs and cases are used.
+    linkages : Linkages
+        Made from them.
+    axes : int
+        Axes of the answer, the basis axis first.
+    bases : tuple of int
+        What each place of the basis axis stands for.
+
+    Returns
+    -------
+    Reach
+        Shape (1 or basis, ..., case or 1, run); one basis where no linkage is elastic.
+    """
+    stiff = reach(linkages, inputs.runs.travel)
+    ones = (1,) * (axes - 1)
+    if not inputs.surfaces.compliance.any():
+        return Reach(*(end.reshape(*ones, -1) for end in stiff))
+    made = []
+    for end, worse in ((stiff.low, np.fmax), (stiff.high, np.fmin)):
+        start = np.zeros(len(inputs.surfaces.owner))
+        start[inputs.surfaces.first] = end
+        lines = loads.under_load(
+            inputs,
+            np.broadcast_to(start[:, None], (4, *inputs.cases.speed.shape[:-1], len(start), 1)),
+        )
+        held = lines[..., inputs.surfaces.first, 0]
+        verdict, plain = worse.reduce(held[list(ENDS)]), held[BEST]
+        made.append(np.stack([plain if basis == PLAIN else verdict for basis in bases]))
+    return Reach(*made)
+
+
+def commanded(inputs: Inputs, reached: Reach) -> tuple[Floats, Floats]:
+    """Return the part of the commanded range that is reached.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        Cases are used.
+    reached : Reach
+        Under load.
+
+    Returns
+    -------
+    tuple of ndarray
+        Its ends, shape (basis or 1, ..., case, run); nan where nothing is reached [rad].
+    """
+    low = np.maximum(inputs.cases.low, reached.low)
+    high = np.minimum(inputs.cases.high, reached.high)
+    empty = ~(low <= high)
+    return np.where(empty, np.nan, low), np.where(empty, np.nan, high)
+
+
+def _free_play(inputs: Inputs, linkages: Linkages) -> Floats:
+    """Total play at every run's surfaces at neutral: joints over their lever, gears times the slope."""
+    neutral = linkages.every.solve(0.0)
+    lever, slope = np.abs(neutral.rod_force[:, 0]), np.abs(neutral.slope[:, 0])
+    joints, gears = inputs.rods.joint_play, inputs.runs.gear_play[inputs.surfaces.owner]
+    play = np.nan_to_num(joints) * lever + np.nan_to_num(gears) * slope
+    play = np.where(np.isnan(joints) & np.isnan(gears), np.nan, play)
+    return np.asarray(np.fmax.reduceat(play, inputs.surfaces.first))

@@ -8,19 +8,21 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from linkcalc.errors import Fault, InputFaults
-from linkcalc.evaluation.inputs import Cases, Geometry, Inputs, Runs, Servos, Supply, Surfaces
+from linkcalc.evaluation.inputs import Cases, Geometry, Inputs, Rods, Runs, Servos, Supply, Surfaces
 from linkcalc.mechanism import pushrod
-from linkcalc.model.aircraft import leads, throws
+from linkcalc.model.aircraft import leads, share, throws
 from linkcalc.model.defaults import (
     FRACTION,
     INCIDENCE,
     MINIMUM_SHARE,
     NO_LOAD_SHARE,
+    RANGE_TIME,
     ROD_LENGTHS,
     resolve,
 )
 from linkcalc.model.fields import given, stated
-from linkcalc.physics import air, servo
+from linkcalc.model.materials import MATERIALS
+from linkcalc.physics import air, columns, servo
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -34,6 +36,7 @@ if TYPE_CHECKING:
         FlightCase,
         Lead,
         Linkage,
+        RunDemand,
     )
 
     Floats = NDArray[np.float64]
@@ -94,6 +97,7 @@ def gather(aircraft: Aircraft) -> Gathered:
     inputs = Inputs(
         _geometry(aircraft.runs, notes),
         _surfaces(aircraft.runs, notes),
+        _rods(aircraft.runs, notes),
         _runs(aircraft.runs, notes),
         _servos(aircraft.runs, notes),
         _supply(aircraft, notes),
@@ -111,14 +115,14 @@ def _si(owner: Any, name: str, default: float = math.nan) -> float:
 
 
 def _geometry(runs: Sequence[ControlRun], notes: Notes) -> Geometry:
-    places, columns = [], []
+    places, rows = [], []
     for run, lines in zip(runs, notes.runs, strict=True):
         for index, linkage in enumerate(run.linkages):
             places.append(
                 f"runs[{run.name!r}]" + (f".linkages[{index}]" if len(run.linkages) > 1 else "")
             )
-            columns.append(_in_space(linkage) if linkage.arm.pivot else _laid_out(linkage, lines))
-    made = Geometry(*(np.array(column, dtype=np.float64) for column in zip(*columns, strict=True)))
+            rows.append(_in_space(linkage) if linkage.arm.pivot else _laid_out(linkage, lines))
+    made = Geometry(*(np.array(column, dtype=np.float64) for column in zip(*rows, strict=True)))
     neutral = pushrod.solve(np.float64(0.0), **made._asdict())
     faults = [
         Fault(
@@ -207,6 +211,14 @@ def _surfaces(runs: Sequence[ControlRun], notes: Notes) -> Surfaces:
         axis,
         np.array(levers),
         np.array(masses),
+        np.array(
+            [
+                _si(linkage.surface, "hinge_friction", 0.0)
+                for run in runs
+                for linkage in run.linkages
+            ]
+        ),
+        np.array([_si(linkage, "compliance", 0.0) for run in runs for linkage in run.linkages]),
     )
 
 
@@ -253,6 +265,45 @@ def _square_to(axis: Floats) -> Floats:
     return np.asarray(aft / np.linalg.norm(aft))
 
 
+# rods ----------------------------------------------------------------------------
+
+
+def _rods(runs: Sequence[ControlRun], notes: Notes) -> Rods:
+    rows = []
+    for run, lines in zip(runs, notes.runs, strict=True):
+        for linkage in run.linkages:
+            load = _critical_load(linkage, lines)
+            rows.append((load, _si(linkage, "joint_rating", math.inf), _si(linkage, "joint_play")))
+    return Rods(*np.array(rows).T)
+
+
+def _critical_load(linkage: Linkage, lines: list[str]) -> float:
+    rod = linkage.pushrod
+    material = MATERIALS[rod.material or "steel wire"]
+    if rod.material is None:
+        lines.append("pushrod material not given: steel wire (common practice, no source)")
+    if not given(rod, "free_length"):
+        lines.append("free length of the pushrod not given: its whole length")
+    diameter = resolve(stated(rod, "diameter"), "rod diameter", lines)
+    section = columns.round_section(
+        outer_diameter=diameter, inner_diameter=_si(rod, "inner_diameter", 0.0)
+    )
+    length = _si(rod, "free_length")
+    load = columns.critical_load(
+        modulus=_si(rod, "modulus", material.modulus),
+        yield_strength=material.yield_strength,
+        area=section.area,
+        second_moment=section.second_moment,
+        free_length=_rod_length(linkage) if math.isnan(length) else length,
+        end_coefficient=resolve(rod.end_coefficient, "rod end coefficient", lines),
+    )
+    return float(load)
+
+
+def _rod_length(linkage: Linkage) -> float:
+    return float((_in_space(linkage) if linkage.arm.pivot else _laid_out(linkage, []))[-1])
+
+
 # runs and servos ----------------------------------------------------------------
 
 
@@ -265,7 +316,13 @@ def _runs(runs: Sequence[ControlRun], notes: Notes) -> Runs:
         resolve(stated(run.servo, "travel"), "servo travel", lines)
         for run, lines in zip(runs, notes.runs, strict=True)
     ]
-    return Runs(np.array(efficiency), np.array(travel))
+    return Runs(
+        np.array(efficiency),
+        np.array(travel),
+        np.array([_si(run, "shaft_friction", 0.0) for run in runs]),
+        np.array([_si(run.servo, "gear_strength", math.inf) for run in runs]),
+        np.array([_si(run.servo, "gear_play") for run in runs]),
+    )
 
 
 _COLUMNS = ("voltage", "stall_torque", "no_load_speed", "stall_current", "no_load_current")
@@ -288,7 +345,11 @@ def _servos(runs: Sequence[ControlRun], notes: Notes) -> Servos:
     table[4] = np.where(np.isnan(table[4]), NO_LOAD_SHARE * table[3], table[4])
     made = servo.curves(**dict(zip(_COLUMNS, table, strict=True)))
     refuse = np.array([run.servo.below_first_row == "refuse" for run in runs])
-    return Servos(made, refuse, bounds[0], bounds[1], bounds[2])
+    counts = [run.servo_count for run in runs]
+    owner = np.repeat(np.arange(len(runs)), counts)
+    first = np.cumsum([0, *counts[:-1]])
+    made = type(made)(*(column[owner] for column in made))
+    return Servos(owner, np.arange(len(owner)) - first[owner], first, made, refuse, *bounds)
 
 
 def _voltage_bounds(run: ControlRun, lines: list[str]) -> tuple[float, float, float]:
@@ -318,9 +379,8 @@ class _Tree:
         self.columns: list[tuple[float, ...]] = [(-1, 0.0, 1.0, 293.15, 1.0, 0, 0.0, math.nan)]
         self.load = [0.0]
         self.trunks = {lead.feed.name for lead in leads(aircraft) if lead.feed is not None}
-        self.trunks |= {
-            user.lead.name for user in (aircraft.receiver, *aircraft.loads) if user.lead
-        }
+        others = [aircraft.receiver.lead, *(load.lead for load in aircraft.loads)]
+        self.trunks |= {lead.name for lead in others if lead is not None}
         self.known: dict[str, int] = {}
 
     def node(self, lead: Lead | None) -> int:
@@ -368,13 +428,14 @@ def _supply(aircraft: Aircraft, notes: Notes) -> Supply:
     tree.load[receiver] += resolve(stated(aircraft.receiver, "current"), "receiver current", lines)
     for load in aircraft.loads:
         tree.load[tree.node(load.lead)] += _si(load, "current")
-    servo_node = np.array([tree.node(run.lead) for run in aircraft.runs], dtype=np.intp)
-    columns = np.array(tree.columns, dtype=np.float64).T
+    nodes = [tree.node(run.lead) for run in aircraft.runs for _ in range(run.servo_count)]
+    servo_node = np.array(nodes, dtype=np.intp)
+    table = np.array(tree.columns, dtype=np.float64).T
     limit = stated(source, "current_limit")
     voltage, most = _si(source, "voltage"), math.inf if limit == "none" else float(limit.si)
-    fields: dict[str, Any] = dict(zip(_LEAD_COLUMNS, columns, strict=True))
+    fields: dict[str, Any] = dict(zip(_LEAD_COLUMNS, table, strict=True))
     fields |= {
-        "parent": columns[0].astype(np.intp),
+        "parent": table[0].astype(np.intp),
         "load": np.array(tree.load),
         "servo_node": servo_node,
         "open_circuit_voltage": np.float64(voltage),
@@ -384,7 +445,16 @@ def _supply(aircraft: Aircraft, notes: Notes) -> Supply:
         "current_limit": np.float64(most),
     }
     least = resolve(stated(aircraft.receiver, "minimum_voltage"), "receiver minimum voltage", lines)
-    return Supply(source.solver, fields, voltage, most, receiver, least)
+    return Supply(
+        source.solver,
+        fields,
+        voltage,
+        most,
+        receiver,
+        least,
+        _si(source, "input_voltage"),
+        _si(source, "heat_rating"),
+    )
 
 
 # cases --------------------------------------------------------------------------
@@ -395,11 +465,53 @@ def _cases(aircraft: Aircraft, notes: Notes) -> Cases:
         _case(aircraft, case, lines)
         for case, lines in zip(aircraft.cases, notes.cases, strict=True)
     ]
-    density, speed, incidence, sideslip, low, high = (
+    density, flight_speed, speed, incidence, sideslip, low, high = (
         np.array(column) for column in zip(*rows, strict=True)
     )
-    factor = np.array([case.load_factor for case in aircraft.cases])
-    return Cases(density, speed, incidence, sideslip, factor, low, high)
+    throw = np.array([throws(run) for run in aircraft.runs])
+    live = [
+        [run.servo_count - _dead(case, run) for run in aircraft.runs] for case in aircraft.cases
+    ]
+    return Cases(
+        density,
+        flight_speed,
+        speed,
+        incidence,
+        sideslip,
+        np.array([case.load_factor for case in aircraft.cases]),
+        low,
+        high,
+        -throw[:, 0],
+        throw[:, 1],
+        _wanted_rate(aircraft, low, high, notes),
+        np.array(live, dtype=np.float64),
+        np.array([case.kind == "sustained" for case in aircraft.cases]),
+    )
+
+
+def _demand(case: FlightCase, run: ControlRun) -> RunDemand | None:
+    return next((item for item in case.runs if item.run == run.name), None)
+
+
+def _dead(case: FlightCase, run: ControlRun) -> int:
+    demand = _demand(case, run)
+    return demand.dead_servos if demand else 0
+
+
+def _wanted_rate(aircraft: Aircraft, low: Floats, high: Floats, notes: Notes) -> Floats:
+    """Return the rate that is wanted: as given, or the range end to end in half a second."""
+    made = (np.maximum(high, 0.0) - np.minimum(low, 0.0)) / RANGE_TIME
+    for index, case in enumerate(aircraft.cases):
+        for position, run in enumerate(aircraft.runs):
+            sources = (_demand(case, run), case)
+            stating = [item for item in sources if item is not None and given(item, "wanted_rate")]
+            if stating:
+                made[index, position] = _si(stating[0], "wanted_rate")
+                continue
+            note = f"rate not given: the range from end to end in {RANGE_TIME:g} s (common practice, no source)"
+            if note not in notes.cases[index]:
+                notes.cases[index].append(note)
+    return np.asarray(made)
 
 
 def _case(aircraft: Aircraft, case: FlightCase, lines: list[str]) -> tuple[Any, ...]:
@@ -417,10 +529,16 @@ def _case(aircraft: Aircraft, case: FlightCase, lines: list[str]) -> tuple[Any, 
         demand = asked.get(run.name)
         speed.append(true_airspeed + (_si(demand, "wash_speed") if demand else 0.0))
         least, most = _range(aircraft, case, run, true_airspeed, lines)
+        if least == most == 0:
+            found = f"a range of {run.name!r} that asks for nothing"
+            remedy = "Give the throw, or what the case needs of this run."
+            place = f"cases[{case.name!r}]"
+            raise InputFaults([Fault("", place, found, "a deflection to hold", remedy)])
         low.append(least)
         high.append(most)
     return (
         density,
+        true_airspeed,
         speed,
         default if math.isnan(incidence) else incidence,
         default if math.isnan(sideslip) else sideslip,
@@ -465,12 +583,11 @@ def _range(
     aircraft: Aircraft, case: FlightCase, run: ControlRun, speed: float, lines: list[str]
 ) -> tuple[float, float]:
     """Return the range of deflection that a case asks of a run."""
-    demand = next((item for item in case.runs if item.run == run.name), None)
-    for source in (demand, case):
+    for source in (_demand(case, run), case):
         if source is not None and source.deflection is not None:
             return source.deflection
         if source is not None and source.fraction is not None:
-            return _share(run, source.fraction)
+            return share(run, source.fraction, case.inputs)
     if case.kind is not None:
         fraction = FRACTION[case.kind]
         words = f"{fraction:.3g} of each throw, by kind of case (the pattern of CS-22 and 14 CFR 23, from memory; when sustained, common practice, no source)"
@@ -481,9 +598,4 @@ def _range(
     note = f"deflection to hold not given: {words}"
     if note not in lines:
         lines.append(note)
-    return _share(run, fraction)
-
-
-def _share(run: ControlRun, fraction: float) -> tuple[float, float]:
-    up, down = throws(run)
-    return -fraction * up, fraction * down
+    return share(run, fraction, case.inputs)

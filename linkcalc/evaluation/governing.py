@@ -2,59 +2,107 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from linkcalc.evaluation.linkage import Position
-from linkcalc.evaluation.loads import BEST, HIGH, Bearing, bear, to_move, worst
-from linkcalc.evaluation.search import greatest
+from linkcalc.evaluation.loads import BEST, ENDS, HIGH, Bearing, bear
+from linkcalc.evaluation.search import greatest, nodes
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     from linkcalc.evaluation.inputs import Inputs
     from linkcalc.evaluation.linkage import Linkages
+    from linkcalc.evaluation.search import Look
 
     Floats = NDArray[np.float64]
 
-__all__ = ["Governing", "govern"]
+__all__ = [
+    "BASES",
+    "PLAIN",
+    "VERDICT",
+    "Governing",
+    "Sweep",
+    "govern",
+    "largest_move",
+    "slowest",
+    "swept",
+    "taken",
+    "worst_move",
+]
 
-_MOVE, _MOVE_PLAIN, _FORCE = range(3)
+VERDICT, PLAIN = 0, 1
+"""What a place of the basis axis stands for: the worse end of the band, or the best line."""
+
+BASES = (VERDICT, PLAIN)
+"""The basis axis of a check: for the verdict with every factor, and plainly."""
 
 
 class Governing(NamedTuple):
-    """Every run at the deflection where it needs the most torque.
+    """Every run at the deflections that govern; torques are those of one servo.
 
     Attributes
     ----------
-    move : ndarray, shape (basis, ..., case, run)
-        Torque to move, with the band of the air load and on its best line [N m].
+    move, hold_most : ndarray, shape (basis, ..., case, run)
+        Largest torque to move, and to hold [N m].
     deflection : ndarray, shape (..., case, run)
-        Governing deflection [rad].
+        Where the torque to move is largest, for the verdict [rad].
     moment, hold : ndarray, shape (..., case, run)
-        Hinge moment of the first surface and torque to hold, on the same line [N m].
+        Hinge moment of the first surface and torque to hold there, on the same line [N m].
     moment_lines, hold_lines, move_lines : ndarray, shape (line, ..., case, run)
         The same on the low, best and high line [N m].
-    rod_force : ndarray, shape (..., case, run)
-        Of largest magnitude over the range, tension positive, first surface [N].
-    rod_force_at : ndarray, shape (..., case, run)
-        Deflection where it is [rad].
+    compression, critical_load : ndarray, shape (basis, ..., case, run)
+        Greatest compression of the rod nearest to its critical load, and that load [N].
+    joint_force, joint_rating : ndarray, shape (basis, ..., case, run)
+        Greatest force in the rod nearest to the rating of its joints, and that rating [N].
+    rod_force, rod_force_at : ndarray, shape (..., case, run)
+        Force of largest magnitude in any rod, tension positive [N], and where it is [rad].
+    divergence : ndarray, shape (..., case, run)
+        Largest C dM/d(deflection) of any surface [-].
     """
 
     move: Floats
+    hold_most: Floats
     deflection: Floats
     moment: Floats
     hold: Floats
     moment_lines: Floats
     hold_lines: Floats
     move_lines: Floats
+    compression: Floats
+    critical_load: Floats
+    joint_force: Floats
+    joint_rating: Floats
     rod_force: Floats
     rod_force_at: Floats
+    divergence: Floats
 
 
-def govern(inputs: Inputs, linkages: Linkages, low: Floats, high: Floats) -> Governing:
-    """Find the governing deflections of every run in every case.
+class Sweep(NamedTuple):
+    """What is borne at evenly spaced deflections from end to end of a range.
+
+    Attributes
+    ----------
+    deflection : ndarray, shape (1 or basis, ..., case, run, deflection)
+        Of the first surface of every run; nan where there is no range [rad].
+    bearing : Bearing
+        There.
+    zooms : int
+        How often a search from here may look closer.
+    """
+
+    deflection: Floats
+    bearing: Bearing
+    zooms: int
+
+
+def swept(inputs: Inputs, linkages: Linkages, low: Floats, high: Floats, look: Look) -> Sweep:
+    """Return what is borne over a range.
 
     Parameters
     ----------
@@ -62,65 +110,334 @@ def govern(inputs: Inputs, linkages: Linkages, low: Floats, high: Floats) -> Gov
         Surfaces, runs and cases are used.
     linkages : Linkages
         Made from them.
-    low, high : ndarray, shape (..., case, run)
-        Part of the commanded range that is reached; nan where there is none [rad].
+    low, high : ndarray, shape (1 or basis, ..., case, run)
+        Ends; nan where there is no range [rad].
+    look : Look
+        How closely to look.
+
+    Returns
+    -------
+    Sweep
+        At the nodes that the searches start from.
+    """
+    deflection = nodes(low, high, look.nodes)
+    return Sweep(deflection, bear(inputs, linkages, deflection), look.zooms)
+
+
+def taken(bearing: Bearing, function: int) -> Bearing:
+    """Return the part of one function, where each has positions of its own.
+
+    Parameters
+    ----------
+    bearing : Bearing
+        With a function axis, of length 1 where all look at the same deflections.
+    function : int
+        Which.
+
+    Returns
+    -------
+    Bearing
+        Without that axis.
+    """
+    index = function if bearing.stiffening.shape[0] > 1 else 0
+    place = Position(*(array[:, index if array.shape[1] > 1 else 0] for array in bearing.place))
+    return Bearing(
+        place,
+        bearing.moments[:, index],
+        bearing.stiffening[index],
+        bearing.hold[:, index],
+        bearing.move[:, index],
+    )
+
+
+def _worse_end(bearing: Bearing) -> NDArray[np.intp]:
+    """Return the end of the band with the larger torque to hold, shape (1, ..., run, deflection)."""
+    sizes = np.abs(bearing.hold[list(ENDS)])
+    return np.asarray(np.array(ENDS)[np.argmax(sizes, axis=0)][None])
+
+
+def _on(array: Floats, line: NDArray[np.intp]) -> Floats:
+    return np.asarray(np.take_along_axis(array, line, 0)[0])
+
+
+def worst_move(bearing: Bearing, basis: int) -> Floats:
+    """Return the torque to move on the line that counts.
+
+    Parameters
+    ----------
+    bearing : Bearing
+        At some deflections.
+    basis : int
+        `VERDICT` for the end of the band with the larger torque to hold, `PLAIN` for the
+        best line.
+
+    Returns
+    -------
+    ndarray, shape (..., case, run, deflection)
+        Of all servos of a run together [N m].
+    """
+    return bearing.move[BEST] if basis == PLAIN else _on(bearing.move, _worse_end(bearing))
+
+
+def _hold_size(bearing: Bearing, basis: int) -> Floats:
+    lines = [BEST] if basis == PLAIN else list(ENDS)
+    return np.asarray(np.abs(bearing.hold[lines]).max(0))
+
+
+def _forces(bearing: Bearing, basis: int) -> Floats:
+    """Force in every rod on the lines that count, tension positive, shape (line, ..., surface, deflection)."""
+    lines = [BEST] if basis == PLAIN else list(ENDS)
+    each = np.broadcast_to(bearing.place.rod_force, bearing.moments.shape)
+    return np.asarray((bearing.moments * each)[lines])
+
+
+def _compression(inputs: Inputs, bearing: Bearing, basis: int) -> Floats:
+    """Compression over critical load, per rod."""
+    squeezed = np.maximum(-_forces(bearing, basis).min(0), 0.0)
+    return np.asarray(squeezed / inputs.rods.critical_load[..., None])
+
+
+def _joint(inputs: Inputs, bearing: Bearing, basis: int) -> Floats:
+    """Force over the rating of the joints, per rod."""
+    largest = np.abs(_forces(bearing, basis)).max(0)
+    return np.asarray(largest / inputs.rods.joint_rating[..., None])
+
+
+def _by_run(inputs: Inputs, values: Floats) -> Floats:
+    return np.asarray(np.maximum.reduceat(values, inputs.surfaces.first, axis=-2))
+
+
+def _divergence(inputs: Inputs, bearing: Bearing) -> Floats:
+    return _by_run(inputs, bearing.stiffening * inputs.surfaces.compliance[..., None])
+
+
+_BY_BASIS = 4
+_MOVE, _HOLD, _SQUEEZE, _JOINT = range(_BY_BASIS)
+
+
+def _functions(
+    inputs: Inputs, share: Floats, friction: Floats, bases: tuple[int, ...]
+) -> list[Callable[[Bearing], Floats]]:
+    """List what is looked for: four by basis, the bases in a row, and two that have none."""
+
+    def move(bearing: Bearing, place: int, basis: int) -> Floats:
+        return np.asarray(share[place] * worst_move(bearing, basis) + friction)
+
+    def hold(bearing: Bearing, place: int, basis: int) -> Floats:
+        return np.asarray(share[place] * _hold_size(bearing, basis))
+
+    def squeeze(bearing: Bearing, place: int, basis: int) -> Floats:
+        return np.asarray(share[place] * _by_run(inputs, _compression(inputs, bearing, basis)))
+
+    def joint(bearing: Bearing, place: int, basis: int) -> Floats:
+        return np.asarray(share[place] * _by_run(inputs, _joint(inputs, bearing, basis)))
+
+    made = [
+        partial(function, place=place, basis=basis)
+        for function in (move, hold, squeeze, joint)
+        for place, basis in enumerate(bases)
+    ]
+    return [
+        *made,
+        lambda bearing: share[0] * _by_run(inputs, np.abs(_forces(bearing, bases[0])).max(0)),
+        lambda bearing: _divergence(inputs, bearing),
+    ]
+
+
+def govern(
+    inputs: Inputs,
+    linkages: Linkages,
+    sweep: Sweep,
+    share: Floats,
+    bases: tuple[int, ...] = BASES,
+) -> Governing:
+    """Find the governing deflections of every run in every case.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        Surfaces, rods, runs and cases are used.
+    linkages : Linkages
+        Made from them.
+    sweep : Sweep
+        Over the part of the commanded range that is reached.
+    share : ndarray, shape (basis, ..., case, run)
+        Of the load that each servo of a run takes [-].
+    bases : tuple of int
+        What each place of the basis axis stands for.
 
     Returns
     -------
     Governing
         nan where nothing is reached.
     """
+    functions = _functions(inputs, share[..., None], inputs.runs.shaft_friction[..., None], bases)
+    start = _each(sweep.deflection, len(bases))
 
     def sizes(deflection: Floats) -> Floats:
-        bearing = bear(inputs, linkages, deflection)
+        known = deflection is sweep.deflection
+        bearing = sweep.bearing if known else bear(inputs, linkages, deflection)
         return np.stack(
-            (
-                _move(inputs, _taken(bearing, _MOVE)),
-                _move_plain(inputs, _taken(bearing, _MOVE_PLAIN)),
-                np.abs(_rod_force(inputs, _taken(bearing, _FORCE))),
-            )
+            [function(taken(bearing, index)) for index, function in enumerate(functions)]
         )
 
-    found = greatest(sizes, low, high)
+    found = greatest(sizes, start, sweep.zooms)
     there = bear(inputs, linkages, found.at[..., None])
-    bearing = _taken(there, _MOVE)
-    hold, moments = worst(inputs, bearing)
-    first, lines = inputs.surfaces.first, slice(HIGH + 1)
-    move = to_move(inputs, bearing.hold, bearing.moments, bearing.place.slope)
+    count = len(bases)
+    values = [found.value[index * count : (index + 1) * count] for index in range(_BY_BASIS)]
+    squeezed = _nearest(
+        inputs, inputs.rods.critical_load, _ratios(inputs, _compression, there, _SQUEEZE, bases)
+    )
+    pulled = _nearest(
+        inputs, inputs.rods.joint_rating, _ratios(inputs, _joint, there, _JOINT, bases)
+    )
+    at_move = taken(there, 0)
+    line, first, lines = _line(at_move, bases[0]), inputs.surfaces.first, slice(HIGH + 1)
+    moments = at_move.moments[..., first, :]
     return Governing(
-        move=found.value[: _MOVE_PLAIN + 1],
-        deflection=found.at[_MOVE],
-        moment=moments[..., first, 0],
-        hold=hold[..., 0],
-        moment_lines=bearing.moments[lines][..., first, 0],
-        hold_lines=bearing.hold[lines][..., 0],
-        move_lines=move[lines][..., 0],
-        rod_force=_rod_force(inputs, _taken(there, _FORCE))[..., 0],
-        rod_force_at=found.at[_FORCE],
+        move=values[_MOVE],
+        hold_most=values[_HOLD],
+        deflection=found.at[0],
+        moment=_on(moments, line)[..., 0],
+        hold=(share[0][..., None] * _on(at_move.hold, line))[..., 0],
+        moment_lines=moments[lines][..., 0],
+        hold_lines=share[0] * at_move.hold[lines][..., 0],
+        move_lines=share[0] * at_move.move[lines][..., 0] + inputs.runs.shaft_friction,
+        compression=values[_SQUEEZE] * squeezed,
+        critical_load=squeezed,
+        joint_force=values[_JOINT] * np.where(np.isfinite(pulled), pulled, np.nan),
+        joint_rating=pulled,
+        rod_force=share[0] * _signed_force(inputs, taken(there, _BY_BASIS * count), bases[0]),
+        rod_force_at=found.at[_BY_BASIS * count],
+        divergence=found.value[_BY_BASIS * count + 1],
     )
 
 
-def _taken(bearing: Bearing, function: int) -> Bearing:
-    """Return the part of one function, where each has positions of its own."""
-    index = function if bearing.place.slope.shape[0] > 1 else 0
-    place = Position(*(array[index] for array in bearing.place))
-    return Bearing(place, bearing.moments[:, index], bearing.hold[:, index])
+def _each(ends: Floats, count: int) -> Floats:
+    """Return the range for every function, or one for all where they are alike."""
+    if ends.shape[0] == 1:
+        return ends
+    return ends[[*range(count)] * _BY_BASIS + [0, 0]]
 
 
-def _move(inputs: Inputs, bearing: Bearing) -> Floats:
-    hold, moments = worst(inputs, bearing)
-    return to_move(inputs, hold, moments, bearing.place.slope)
+def _line(bearing: Bearing, basis: int) -> NDArray[np.intp]:
+    """Return the line of the air load that counts, shape (1, ..., run, deflection)."""
+    worse = _worse_end(bearing)
+    return np.full_like(worse, BEST) if basis == PLAIN else worse
 
 
-def _move_plain(inputs: Inputs, bearing: Bearing) -> Floats:
-    return to_move(inputs, bearing.hold[BEST], bearing.moments[BEST], bearing.place.slope)
+def _ratios(
+    inputs: Inputs,
+    ratio: Callable[[Inputs, Bearing, int], Floats],
+    there: Bearing,
+    function: int,
+    bases: tuple[int, ...],
+) -> list[Floats]:
+    first = function * len(bases)
+    return [ratio(inputs, taken(there, first + place), basis) for place, basis in enumerate(bases)]
 
 
-def _rod_force(inputs: Inputs, bearing: Bearing) -> Floats:
-    """Force in the first rod of every run, the larger of both ends of the band, tension positive [N]."""
-    first = inputs.surfaces.first
-    forces = (bearing.moments * bearing.place.rod_force)[..., first, :]
-    largest = forces[HIGH]
-    for other in forces:
-        largest = np.where(np.abs(other) > np.abs(largest), other, largest)
-    return largest
+def _nearest(inputs: Inputs, capacity: Floats, ratios: list[Floats]) -> Floats:
+    """Return the capacity of the rod that is nearest to it, shape (basis, ..., run)."""
+    made = []
+    for ratio in ratios:
+        most = _by_run(inputs, ratio)[..., inputs.surfaces.owner, :]
+        chosen = np.where(ratio == most, capacity[..., None], np.inf)
+        made.append(np.minimum.reduceat(chosen, inputs.surfaces.first, axis=-2)[..., 0])
+    return np.stack(made)
+
+
+def _signed_force(inputs: Inputs, bearing: Bearing, basis: int) -> Floats:
+    """Return the force of largest magnitude in any rod of a run, with its sign [N]."""
+    forces = _forces(bearing, basis)
+    most = np.maximum.reduceat(forces.max(0), inputs.surfaces.first, axis=-2)
+    least = np.minimum.reduceat(forces.min(0), inputs.surfaces.first, axis=-2)
+    return np.where(np.abs(least) > np.abs(most), least, most)[..., 0]
+
+
+def largest_move(
+    inputs: Inputs,
+    linkages: Linkages,
+    sweep: Sweep,
+    share: Floats,
+    bases: tuple[int, ...] = BASES,
+) -> Floats:
+    """Return the largest torque to move of every run, and nothing else.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        Surfaces, runs and cases are used.
+    linkages : Linkages
+        Made from them.
+    sweep : Sweep
+        Over the part of the commanded range that is reached.
+    share : ndarray, shape (basis, ..., case, run)
+        Of the load that each servo of a run takes [-].
+    bases : tuple of int
+        What each place of the basis axis stands for.
+
+    Returns
+    -------
+    ndarray, shape (basis, ..., case, run)
+        Of one servo [N m].
+    """
+    friction = inputs.runs.shaft_friction[..., None]
+
+    def sizes(deflection: Floats) -> Floats:
+        known = deflection is sweep.deflection
+        bearing = sweep.bearing if known else bear(inputs, linkages, deflection)
+        moves = [worst_move(taken(bearing, place), basis) for place, basis in enumerate(bases)]
+        return share[..., None] * np.stack(moves) + friction
+
+    return greatest(sizes, sweep.deflection, sweep.zooms).value
+
+
+def slowest(
+    inputs: Inputs,
+    linkages: Linkages,
+    sweep: Sweep,
+    rate: Callable[[Floats, int], Floats],
+    *,
+    share: Floats,
+    bases: tuple[int, ...] = BASES,
+) -> Floats:
+    """Return the least rate of any surface over the range.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        Surfaces and cases are used.
+    linkages : Linkages
+        Made from them.
+    sweep : Sweep
+        Over the part of the commanded range that is reached.
+    rate : callable
+        Torque on the servo, shape (..., case, run, deflection) [N m], and place on the
+        basis axis, to the servo's rate, negative where it stalls [rad/s].
+    share : ndarray, shape (basis, ..., case, run)
+        Of the load that each servo of a run takes [-].
+    bases : tuple of int
+        What each place of the basis axis stands for.
+
+    Returns
+    -------
+    ndarray, shape (basis, ..., case, run)
+        Rate of the slowest surface, negative where the servo stalls [rad/s].
+    """
+    friction = inputs.runs.shaft_friction[..., None]
+
+    def slowness(deflection: Floats) -> Floats:
+        known = deflection is sweep.deflection
+        bearing = sweep.bearing if known else bear(inputs, linkages, deflection)
+        made = []
+        for place, basis in enumerate(bases):
+            part = taken(bearing, place)
+            slope = np.minimum.reduceat(np.abs(part.place.slope), inputs.surfaces.first, axis=-2)
+            slope = slope.min(0)  # over the lines, which differ where a linkage is elastic
+            made.append(
+                -slope * rate(share[place][..., None] * worst_move(part, basis) + friction, place)
+            )
+        return np.stack(made)
+
+    return -greatest(slowness, sweep.deflection, sweep.zooms).value

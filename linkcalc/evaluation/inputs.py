@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Whole = NDArray[np.intp]
 
-__all__ = ["Cases", "Geometry", "Inputs", "Runs", "Servos", "Supply", "Surfaces"]
+__all__ = ["Cases", "Geometry", "Inputs", "Rods", "Runs", "Servos", "Supply", "Surfaces"]
 
 
 class Geometry(NamedTuple):
@@ -61,6 +61,10 @@ class Surfaces(NamedTuple):
         in body axes.
     mass : ndarray, shape (surface,)
         Mass of the moving surface [kg].
+    hinge_friction : ndarray, shape (surface,)
+        Moment about the hinge line [N m].
+    compliance : ndarray, shape (surface,)
+        Deflection per hinge moment with the servo held [rad/(N m)].
     """
 
     owner: Whole
@@ -71,6 +75,26 @@ class Surfaces(NamedTuple):
     axis: Floats
     lever: Floats
     mass: Floats
+    hinge_friction: Floats
+    compliance: Floats
+
+
+class Rods(NamedTuple):
+    """Pushrods, one for each surface.
+
+    Attributes
+    ----------
+    critical_load : ndarray, shape (surface,)
+        Compression at which it buckles [N].
+    joint_rating : ndarray, shape (surface,)
+        Of its weakest joint; infinite where not given [N].
+    joint_play : ndarray, shape (surface,)
+        Of all its joints together, along the rod; nan where not given [m].
+    """
+
+    critical_load: Floats
+    joint_rating: Floats
+    joint_play: Floats
 
 
 class Runs(NamedTuple):
@@ -82,25 +106,41 @@ class Runs(NamedTuple):
         Of the linkage [-].
     travel : ndarray, shape (run,)
         Servo travel either side of neutral [rad].
+    shaft_friction : ndarray, shape (run,)
+        At each servo's shaft [N m].
+    gear_strength : ndarray, shape (run,)
+        Static torque of each servo's gears; infinite where not given [N m].
+    gear_play : ndarray, shape (run,)
+        At the servo arm, end to end; nan where not given [rad].
     """
 
     efficiency: Floats
     travel: Floats
+    shaft_friction: Floats
+    gear_strength: Floats
+    gear_play: Floats
 
 
 class Servos(NamedTuple):
-    """Servos, one for each run.
+    """Servos, one or more for each run.
 
     Attributes
     ----------
+    owner, rank : ndarray of int, shape (servo,)
+        The run of each, ascending, and which of the run's servos it is.
+    first : ndarray of int, shape (run,)
+        The first servo of each run.
     curves : Curves
-        From the datasheet rows, as printed, shape (run, row).
+        From the datasheet rows, as printed, shape (servo, row).
     refuse_below, first_voltage : ndarray, shape (run,)
         Whether a voltage below the first row is refused, and that row's voltage [V].
     minimum, maximum : ndarray, shape (run,)
         Least working and rated maximum voltage [V].
     """
 
+    owner: Whole
+    rank: Whole
+    first: Whole
     curves: Curves
     refuse_below: NDArray[np.bool_]
     first_voltage: Floats
@@ -123,6 +163,8 @@ class Supply(NamedTuple):
         The node of the receiver.
     receiver_minimum : float
         Its least voltage [V].
+    input_voltage, heat_rating : float
+        Of a linear regulator [V], [W]; nan without one.
     """
 
     solver: str
@@ -131,6 +173,8 @@ class Supply(NamedTuple):
     limit: float
     receiver_node: int
     receiver_minimum: float
+    input_voltage: float
+    heat_rating: float
 
 
 class Cases(NamedTuple):
@@ -140,6 +184,8 @@ class Cases(NamedTuple):
     ----------
     density : ndarray, shape (case,)
         Air density [kg/m^3].
+    flight_speed : ndarray, shape (case,)
+        True airspeed of the aircraft [m/s].
     speed : ndarray, shape (case, run)
         True airspeed at the surfaces of each run, wash included [m/s].
     incidence, sideslip : ndarray, shape (case,)
@@ -148,15 +194,29 @@ class Cases(NamedTuple):
         Along which gravity is felt, in body axes, multiples of standard gravity.
     low, high : ndarray, shape (case, run)
         Commanded range of deflection of each run's first surface [rad].
+    throw_low, throw_high : ndarray, shape (run,)
+        Full throw of the same, negative and positive end [rad].
+    wanted_rate : ndarray, shape (case, run)
+        Of the surface [rad/s].
+    live : ndarray, shape (case, run)
+        Servos that are not taken as dead.
+    sustained : ndarray of bool, shape (case,)
+        Whether the case lasts.
     """
 
     density: Floats
+    flight_speed: Floats
     speed: Floats
     incidence: Floats
     sideslip: Floats
     load_factor: Floats
     low: Floats
     high: Floats
+    throw_low: Floats
+    throw_high: Floats
+    wanted_rate: Floats
+    live: Floats
+    sustained: NDArray[np.bool_]
 
 
 class Inputs(NamedTuple):
@@ -168,6 +228,8 @@ class Inputs(NamedTuple):
         Linkages.
     surfaces : Surfaces
         Surfaces.
+    rods : Rods
+        Pushrods.
     runs : Runs
         Runs.
     servos : Servos
@@ -180,6 +242,7 @@ class Inputs(NamedTuple):
 
     geometry: Geometry
     surfaces: Surfaces
+    rods: Rods
     runs: Runs
     servos: Servos
     supply: Supply

@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from linkcalc.mechanism import prepared as pushrod
+from linkcalc.mechanism import pushrod
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from linkcalc.evaluation.inputs import Geometry, Inputs
-    from linkcalc.mechanism.prepared import Prepared
+    from linkcalc.mechanism.pushrod import Ready
 
     Floats = NDArray[np.float64]
     Whole = NDArray[np.intp]
@@ -27,16 +27,16 @@ class Linkages(NamedTuple):
 
     Attributes
     ----------
-    first : Prepared
+    first : Ready
         Of the first surface of every run, shape (run, 1).
-    every : Prepared
+    every : Ready
         Of every surface, shape (surface, 1); `first` again where every run has one.
     owner, starts : ndarray of int, shape (surface,) and (run,)
         The run of each surface, and the first surface of each run.
     """
 
-    first: Prepared
-    every: Prepared
+    first: Ready
+    every: Ready
     owner: Whole
     starts: Whole
 
@@ -105,7 +105,7 @@ def prepare(inputs: Inputs) -> Linkages:
 
 
 def reach(linkages: Linkages, travel: Floats) -> Reach:
-    """Return the deflection that each run reaches, walking outward from neutral.
+    """Return the deflection that each linkage reaches without load, walking outward from neutral.
 
     Parameters
     ----------
@@ -125,22 +125,24 @@ def reach(linkages: Linkages, travel: Floats) -> Reach:
     nearest = np.minimum.reduceat(ends, linkages.starts, axis=0) * _INSIDE
     span = np.minimum(nearest, travel[:, None]) * np.array([-1.0, 1.0])
     at_ends = linkages.first.solve(span).surface_angle
-    dead = linkages.first.surface_limits()[:, 0] * _INSIDE  # where the arm can do no more
-    low = np.fmax(at_ends.min(-1), dead[:, 0])
-    high = np.fmin(at_ends.max(-1), dead[:, 1])
-    known = np.isfinite(at_ends).all(-1)
-    return Reach(np.where(known, low, np.nan), np.where(known, high, np.nan))
+    at_ends = np.sort(at_ends, axis=-1)  # a reversed linkage goes down where the servo goes up
+    dead = linkages.first.surface_limits()[:, 0] * _INSIDE  # where arm or horn can do no more
+    known = np.isfinite(dead)
+    there = np.abs(linkages.first.invert(np.where(known, dead, 0.0)).servo_angle)
+    before = known & (there < np.abs(span).min(-1, keepdims=True))  # the servo would come past it
+    ends = np.where(before, dead, at_ends)
+    return Reach(ends[:, 0], ends[:, 1])
 
 
 def position(linkages: Linkages, deflection: Floats) -> Position:
-    """Return where every linkage stands when the first surfaces have a deflection.
+    """Return where every linkage stands when the first surfaces would have a deflection.
 
     Parameters
     ----------
     linkages : Linkages
         From `prepare`.
     deflection : ndarray, shape (..., run, deflection)
-        Of the first surface of each run [rad].
+        Of the first surface of each run, with a stiff linkage [rad].
 
     Returns
     -------

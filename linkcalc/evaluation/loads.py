@@ -21,42 +21,74 @@ if TYPE_CHECKING:
 
 __all__ = [
     "BEST",
+    "ENDS",
     "HIGH",
     "LINES",
     "LOW",
+    "Air",
     "Bearing",
+    "air_load",
     "bear",
     "surface_flow",
     "to_hold",
     "to_move",
-    "worst",
 ]
 
 LINES = ("low", "best", "high")
 """Lines of the air load, in the sense of the moment that opposes the deflection."""
 
 LOW, BEST, HIGH, OTHER_HIGH = range(4)
-_ENDS = (HIGH, LOW, OTHER_HIGH)
+ENDS = (HIGH, LOW, OTHER_HIGH)
+"""Ends of the band: a verdict takes the one that asks for the most."""
+
+_STEP = 1e-5  # for the slope of a moment with deflection [rad]
+_SETTLED = 1e-12  # a deflection under load is found to this [rad]
+_ROUNDS = 30
+
+
+class Air(NamedTuple):
+    """Moments on every surface about its own hinge line, air load and weight together.
+
+    Attributes
+    ----------
+    moments : ndarray, shape (line, ..., case, surface, deflection)
+        Positive trailing edge down, on the low, best and high line, and once more the
+        high line, at zero deflection with its other sign [N m].
+    stiffening : ndarray, shape (..., case, surface, deflection)
+        Largest dM/d(deflection) on the signed best line with C_h_delta scaled by one half,
+        one and k_s [N m/rad].
+    """
+
+    moments: Floats
+    stiffening: Floats
 
 
 class Bearing(NamedTuple):
     """What every surface and servo bears at a deflection.
 
+    The line axis of `place` has length 1 where no linkage is elastic: then a servo stands
+    in one place whatever the load.
+
     Attributes
     ----------
     place : Position
-        Where the linkages stand.
+        Where the linkages stand, shape (line or 1, ..., run or surface, deflection).
     moments : ndarray, shape (line, ..., case, surface, deflection)
-        Hinge moments, air load and weight together, positive trailing edge down, on
-        the low, best and high line, and once more the high line, at zero deflection
-        with its other sign [N m].
+        As `Air` has them [N m].
+    stiffening : ndarray, shape (..., case, surface, deflection)
+        As `Air` has it [N m/rad].
     hold : ndarray, shape (line, ..., case, run, deflection)
-        Servo torque that holds them, signed [N m].
+        Servo torque that holds them, signed, all servos of a run together [N m].
+    move : ndarray, shape (line, ..., case, run, deflection)
+        Servo torque that moves them, zero or more, all servos of a run together and
+        without the friction at their shafts [N m].
     """
 
     place: Position
     moments: Floats
+    stiffening: Floats
     hold: Floats
+    move: Floats
 
 
 def surface_flow(inputs: Inputs) -> dict[str, Floats]:
@@ -91,8 +123,8 @@ def surface_flow(inputs: Inputs) -> dict[str, Floats]:
     }
 
 
-def _weight(inputs: Inputs, deflection: Floats) -> Floats:
-    """Moment of every surface's own weight about its hinge line [N m].
+def _weight(inputs: Inputs, deflection: Floats) -> tuple[Floats, Floats]:
+    """Moment of every surface's own weight about its hinge line [N m], and its slope [N m/rad].
 
     M = h . (r x m g N), r the centre of mass turned by the deflection about h.
     """
@@ -103,30 +135,57 @@ def _weight(inputs: Inputs, deflection: Floats) -> Floats:
         np.sum(surfaces.axis * np.cross(lever, felt), axis=-1)[..., None]
         for lever in (surfaces.lever, square)
     )
-    return np.asarray(at_neutral * np.cos(deflection) + at_quarter * np.sin(deflection))
+    cosine, sine = np.cos(deflection), np.sin(deflection)
+    return at_neutral * cosine + at_quarter * sine, at_quarter * cosine - at_neutral * sine
 
 
-def _moments(inputs: Inputs, deflection: Floats) -> Floats:
-    """Return the hinge moments on all lines, shape (line, ..., case, surface, deflection)."""
+def air_load(inputs: Inputs, deflection: Floats) -> Air:
+    """Return the hinge moments on all lines.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        Surfaces and cases are used.
+    deflection : ndarray, shape (..., case, surface, deflection)
+        Of every surface [rad].
+
+    Returns
+    -------
+    Air
+        nan where the deflection is nan or the surface's solver has failed.
+
+    Raises
+    ------
+    SolverError
+        A solver is missing, broken, or returned what it may not.
+    """
     flow = surface_flow(inputs)
-    shape = np.broadcast_shapes(deflection.shape, (*flow["incidence"].shape, deflection.shape[-1]))
+    shape = np.broadcast_shapes(
+        deflection.shape, (*flow["dynamic_pressure"].shape, deflection.shape[-1])
+    )
     deflection = np.broadcast_to(deflection, shape)
-    made = np.empty((4, *shape))
+    made, stiffening = np.empty((4, *shape)), np.empty(shape)
+    fields = {key: value[..., None] for key, value in (flow | inputs.surfaces.fields).items()}
     chosen = np.array(inputs.surfaces.solver)
     for name in dict.fromkeys(inputs.surfaces.solver):
         which = slice(None) if (chosen == name).all() else np.flatnonzero(chosen == name)
         if not name:  # its solver has failed: no load is known
-            made[..., which, :] = np.nan
+            made[..., which, :] = stiffening[..., which, :] = np.nan
             continue
-        fields = flow | inputs.surfaces.fields
-        offered = {key: value[..., which, None] for key, value in fields.items()}
+        offered = {key: value[..., which, :] for key, value in fields.items()}
         offered["deflection"] = deflection[..., which, :]
         answer = solvers.call_hinge_moment(solvers.load("hinge moment", name), offered)
         for index, line in enumerate(LINES):
-            made[index, ..., which, :] = answer[line]
+            made[index][..., which, :] = answer[line]  # one index at a time: two would move axes
+        size = offered["dynamic_pressure"] * offered["area"] * offered["chord"]
+        slope = size * answer["C_h_delta"]
+        stiffening[..., which, :] = np.maximum(
+            0.5 * slope, np.maximum(slope, answer["k_s"] * slope)
+        )
     flips = (deflection == 0) & (made[LOW] != made[HIGH])
     made[OTHER_HIGH] = np.where(flips, -made[HIGH], made[HIGH])
-    return np.asarray(made + _weight(inputs, deflection))
+    weight, rise = _weight(inputs, deflection)
+    return Air(made + weight, stiffening + rise)
 
 
 def to_hold(inputs: Inputs, moments: Floats, slope: Floats) -> Floats:
@@ -153,6 +212,7 @@ def to_move(inputs: Inputs, hold: Floats, moments: Floats, slope: Floats) -> Flo
     r"""Return the servo torque that moves the surfaces of every run against their load.
 
     .. math:: T_{move} = |T_{hold}| + (1/\eta - 1) \sum_i |M_i \, d\delta_i / d\theta|
+              + \sum_i M_{f,i} |d\delta_i / d\theta|
 
     Parameters
     ----------
@@ -166,11 +226,14 @@ def to_move(inputs: Inputs, hold: Floats, moments: Floats, slope: Floats) -> Flo
     Returns
     -------
     ndarray, shape (..., run, deflection)
-        Zero or more [N m]. For one surface |T_hold| / eta; where surfaces balance each
-        other their friction stays.
+        Zero or more [N m]. For one surface without friction |T_hold| / eta; where surfaces
+        balance each other their friction stays. The friction at the servo's shaft is not
+        in it.
     """
-    borne = np.add.reduceat(np.abs(moments * slope), inputs.surfaces.first, axis=-2)
-    return np.asarray(np.abs(hold) + (1 / inputs.runs.efficiency[..., None] - 1) * borne)
+    surfaces = inputs.surfaces
+    lost = (1 / inputs.runs.efficiency - 1)[..., surfaces.owner, None] * np.abs(moments)
+    lost = (lost + surfaces.hinge_friction[..., None]) * np.abs(slope)
+    return np.asarray(np.abs(hold) + np.add.reduceat(lost, surfaces.first, axis=-2))
 
 
 def bear(inputs: Inputs, linkages: Linkages, deflection: Floats) -> Bearing:
@@ -179,7 +242,7 @@ def bear(inputs: Inputs, linkages: Linkages, deflection: Floats) -> Bearing:
     Parameters
     ----------
     inputs : Inputs
-        Surfaces and cases are used.
+        Surfaces, runs and cases are used.
     linkages : Linkages
         Made from them.
     deflection : ndarray, shape (..., case, run, deflection)
@@ -195,31 +258,60 @@ def bear(inputs: Inputs, linkages: Linkages, deflection: Floats) -> Bearing:
     SolverError
         A solver is missing, broken, or returned what it may not.
     """
-    place = position(linkages, deflection)
-    moments = _moments(inputs, place.deflection)
-    return Bearing(place, moments, to_hold(inputs, moments, place.slope))
+    if inputs.surfaces.compliance.any():
+        place, air = _elastic(inputs, linkages, deflection)
+    else:
+        stiff = position(linkages, deflection)
+        place, air = Position(*(array[None] for array in stiff)), air_load(inputs, stiff.deflection)
+    hold = to_hold(inputs, air.moments, place.slope)
+    move = to_move(inputs, hold, air.moments, place.slope)
+    return Bearing(place, air.moments, air.stiffening, hold, move)
 
 
-def worst(inputs: Inputs, bearing: Bearing) -> tuple[Floats, Floats]:
-    """Return torque to hold and moments on the end of the band that asks for the most.
+def _elastic(inputs: Inputs, linkages: Linkages, deflection: Floats) -> tuple[Position, Air]:
+    """Place linkages that give way: delta = delta(theta) + C M(delta), line by line."""
+    surfaces, owner = inputs.surfaces, inputs.surfaces.owner
+    first, alone = surfaces.first, len(surfaces.owner) == len(surfaces.first)
+    every = deflection[..., owner, :]  # right for the first surface of each run
+    air = air_load(inputs, every)
+    give = surfaces.compliance[..., None]
+    place = position(linkages, deflection - (give * air.moments)[..., first, :])
+    if alone:
+        return place._replace(deflection=np.broadcast_to(deflection, place.slope.shape)), air
+    angle = under_load(inputs, place.deflection)
+    angle[..., first, :] = deflection
+    moments = _on_own_line(inputs, angle)
+    return place._replace(deflection=angle), Air(moments, air.stiffening)
+
+
+def _on_own_line(inputs: Inputs, angle: Floats) -> Floats:
+    """Return the moments of each line at that line's own deflections, shape (line, ...)."""
+    return np.stack([air_load(inputs, angle[line]).moments[line] for line in range(4)])
+
+
+def under_load(inputs: Inputs, stiff: Floats) -> Floats:
+    """Return where surfaces go under load when their servos stand still.
 
     Parameters
     ----------
     inputs : Inputs
-        Surfaces are used.
-    bearing : Bearing
-        At some deflections.
+        Surfaces and cases are used.
+    stiff : ndarray, shape (line, ..., case, surface, deflection)
+        Deflections with stiff linkages [rad].
 
     Returns
     -------
-    tuple of ndarray
-        Torque to hold, shape (..., case, run, deflection), of the end with the larger
-        magnitude, and the moments behind it, shape (..., case, surface, deflection);
-        the same end for all surfaces of one servo.
+    ndarray, shape (line, ..., case, surface, deflection)
+        Solution of delta = stiff + C M(delta) by Newton's method to 1e-12 rad; nan where
+        it does not settle [rad].
     """
-    hold, moments = (array[_ENDS[0]] for array in (bearing.hold, bearing.moments))
-    for end in _ENDS[1:]:
-        larger = np.abs(bearing.hold[end]) > np.abs(hold)
-        hold = np.where(larger, bearing.hold[end], hold)
-        moments = np.where(larger[..., inputs.surfaces.owner, :], bearing.moments[end], moments)
-    return hold, moments
+    give = inputs.surfaces.compliance[..., None]
+    angle = np.array(stiff)
+    for _ in range(_ROUNDS):
+        moments = _on_own_line(inputs, angle)
+        rise = (_on_own_line(inputs, angle + _STEP) - moments) / _STEP
+        step = (stiff + give * moments - angle) / (1 - give * rise)
+        angle = angle + np.clip(step, -0.2, 0.2)
+        if not np.any(np.abs(step) > _SETTLED):
+            break
+    return np.where(np.abs(step) > 1e-9, np.nan, angle)

@@ -12,11 +12,11 @@ if TYPE_CHECKING:
     from linkcalc.evaluation.factors import Factors
     from linkcalc.evaluation.inputs import Inputs
     from linkcalc.evaluation.linkage import Reach
-    from linkcalc.evaluation.supply import Delivered
 
     Floats = NDArray[np.float64]
+    Flags = NDArray[np.bool_]
 
-__all__ = ["Comparison", "Margins", "compare"]
+__all__ = ["Comparison", "Found", "Margins", "compare"]
 
 
 class Comparison(NamedTuple):
@@ -30,20 +30,25 @@ class Comparison(NamedTuple):
         What there is.
     margin : ndarray, shape (basis, ..., case, run)
         available / (required x factor) - 1 [-].
+    applies : ndarray of bool, shape (basis, ..., case, run)
+        Whether the mode has a meaning here.
     """
 
     required: Floats
     available: Floats
     margin: Floats
+    applies: Flags
 
 
 class Margins(NamedTuple):
-    """Every mode.
+    """Every mode, in the order of a report.
 
     Attributes
     ----------
-    torque, travel, voltage, over_voltage, current : Comparison
-        By mode [N m, rad, V, V, A].
+    torque, travel, voltage, over_voltage, current, speed, hold, buckling : Comparison
+        By mode [N m, rad, V, V, A, rad/s, N m, N].
+    joint, source_heat, gear, free_play, divergence : Comparison
+        By mode [N, W, N m, rad, 1].
     """
 
     torque: Comparison
@@ -51,14 +56,67 @@ class Margins(NamedTuple):
     voltage: Comparison
     over_voltage: Comparison
     current: Comparison
+    speed: Comparison
+    hold: Comparison
+    buckling: Comparison
+    joint: Comparison
+    source_heat: Comparison
+    gear: Comparison
+    free_play: Comparison
+    divergence: Comparison
 
 
-def _against(required: Floats, available: Floats, factor: Floats) -> Comparison:
+class Found(NamedTuple):
+    """What the steps of an evaluation have found, for `compare`.
+
+    Attributes
+    ----------
+    move, available : ndarray, shape (basis, ..., case, run)
+        Largest torque to move, and torque available [N m].
+    hold, hold_capacity : ndarray, shape (basis, ..., case, run)
+        Largest torque to hold, and what the servo may hold for long [N m].
+    least, receiver_least : ndarray, shape (basis, ..., case, run) and (basis, ..., case)
+        Least voltages [V].
+    required_current, current_at_work : ndarray, shape (basis, ..., case)
+        Of the source, its limit lifted, and at work [A].
+    rate : ndarray, shape (basis, ..., case, run)
+        Least rate of the surface [rad/s].
+    compression, critical_load, joint_force, joint_rating : ndarray, shape (basis, ..., case, run)
+        Of the rods [N].
+    free_play : ndarray, shape (run,)
+        Total play at the surface, nan where nothing is given [rad].
+    divergence : ndarray, shape (..., case, run)
+        Largest C dM/d(deflection) [-].
+    """
+
+    move: Floats
+    available: Floats
+    hold: Floats
+    hold_capacity: Floats
+    least: Floats
+    receiver_least: Floats
+    required_current: Floats
+    current_at_work: Floats
+    rate: Floats
+    compression: Floats
+    critical_load: Floats
+    joint_force: Floats
+    joint_rating: Floats
+    free_play: Floats
+    divergence: Floats
+
+
+def _against(
+    required: Floats, available: Floats, factor: Floats, applies: Flags | None = None
+) -> Comparison:
     """Compare; where nothing is required there is no margin."""
-    shape = np.broadcast_shapes(np.shape(required), np.shape(available), np.shape(factor))
+    applies = np.ones((), dtype=bool) if applies is None else applies
+    shape = np.broadcast_shapes(required.shape, available.shape, factor.shape, applies.shape)
     required, available = np.broadcast_to(required, shape), np.broadcast_to(available, shape)
     needed = np.where(required > 0, required * factor, np.nan)
-    return Comparison(required, available, available / needed - 1)
+    with np.errstate(over="ignore"):  # next to nothing is required
+        margin = available / needed - 1
+    return Comparison(required, available, margin, np.broadcast_to(applies, shape))
 
 
 def _worse(one: Comparison, other: Comparison) -> Comparison:
@@ -67,51 +125,86 @@ def _worse(one: Comparison, other: Comparison) -> Comparison:
     return Comparison(*(np.where(take, b, a) for a, b in zip(one, other, strict=True)))
 
 
-def compare(
-    inputs: Inputs,
-    factors: Factors,
-    reached: Reach,
-    move: Floats,
-    electric: Delivered,
-    *,
-    available: Floats,
-) -> Margins:
+def compare(inputs: Inputs, factors: Factors, reached: Reach, found: Found) -> Margins:
     """Return the margins of all modes.
 
     Parameters
     ----------
     inputs : Inputs
-        Servos, supply and cases are used.
+        Runs, servos, supply and cases are used.
     factors : Factors
         Arrays that broadcast with (basis, ..., case, run).
     reached : Reach
-        By linkage and servo travel.
-    move : ndarray, shape (basis, ..., case, run)
-        Largest torque to move [N m].
-    electric : Delivered
-        Voltages and currents.
-    available : ndarray, shape (basis, ..., case, run)
-        Torque available [N m].
+        Under load, by linkage, servo travel and compliance, shape (basis, ..., case, run).
+    found : Found
+        What the other steps have found.
 
     Returns
     -------
     Margins
         nan where something cannot be computed.
     """
-    supply, servos = inputs.supply, inputs.servos
-    none = np.zeros_like(move)
-    at_servo = _against(servos.minimum + none, electric.least, factors.voltage)
-    at_receiver = _against(
-        supply.receiver_minimum + none, electric.receiver_least[..., None], factors.voltage
-    )
+    supply, servos, cases = inputs.supply, inputs.servos, inputs.cases
+    none = np.zeros_like(found.move)
+    drop = supply.input_voltage - supply.voltage
     return Margins(
-        torque=_against(move, available, factors.torque),
+        torque=_against(found.move, found.available, factors.torque),
         travel=_travel(inputs, reached, factors.travel),
-        voltage=_worse(at_servo, at_receiver),
+        voltage=_worse(
+            _against(servos.minimum + none, found.least, factors.voltage),
+            _against(
+                supply.receiver_minimum + none, found.receiver_least[..., None], factors.voltage
+            ),
+        ),
         over_voltage=_against(supply.voltage + none, servos.maximum, factors.over_voltage),
         current=_against(
-            electric.required_current[..., None] + none, np.float64(supply.limit), factors.current
+            found.required_current[..., None] + none,
+            np.asarray(supply.limit),
+            factors.current,
+            np.asarray(np.isfinite(supply.limit)),
         ),
+        speed=_against(cases.wanted_rate + none, found.rate, factors.speed),
+        hold=_against(found.hold, found.hold_capacity, factors.hold, cases.sustained[:, None]),
+        buckling=_against(
+            found.compression * factors.torque,
+            found.critical_load,
+            factors.buckling,
+            ~(found.compression <= 0),
+        ),
+        joint=_against(
+            found.joint_force * factors.torque,
+            found.joint_rating,
+            factors.joint,
+            np.isfinite(found.joint_rating),
+        ),
+        source_heat=_against(
+            drop * found.current_at_work[..., None] + none,
+            np.asarray(supply.heat_rating),
+            factors.source_heat,
+            np.asarray(np.isfinite(drop)),
+        ),
+        gear=_against(
+            found.hold,
+            inputs.runs.gear_strength,
+            factors.gear,
+            np.isfinite(inputs.runs.gear_strength),
+        ),
+        free_play=_against(
+            found.free_play + none,
+            factors.free_play_limit,
+            factors.free_play,
+            np.isfinite(found.free_play),
+        ),
+        divergence=_divergence(inputs, found.divergence + none, factors.divergence),
+    )
+
+
+def _divergence(inputs: Inputs, required: Floats, factor: Floats) -> Comparison:
+    """Compare for static divergence: 1 - factor x required, for runs with an elastic linkage."""
+    elastic = np.maximum.reduceat(inputs.surfaces.compliance, inputs.surfaces.first) > 0
+    one = np.ones_like(required)
+    return Comparison(
+        required, one, 1 - factor * required, np.broadcast_to(elastic, required.shape)
     )
 
 
@@ -125,5 +218,4 @@ def _travel(inputs: Inputs, reached: Reach, factor: Floats) -> Comparison:
     down = _against(np.maximum(inputs.cases.high, 0.0), reached.high, factor)
     take_up = (up.margin < down.margin) | np.isnan(down.margin)
     worse = Comparison(*(np.where(take_up, a, b) for a, b in zip(up, down, strict=True)))
-    lost = np.isnan(reached.low)
-    return worse._replace(margin=np.where(lost, np.nan, worse.margin))
+    return worse._replace(margin=np.where(np.isnan(reached.low), np.nan, worse.margin))

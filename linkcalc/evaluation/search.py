@@ -14,11 +14,28 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Flags = NDArray[np.bool_]
 
-__all__ = ["Greatest", "greatest", "nodes"]
+__all__ = ["CLOSE", "Greatest", "Look", "greatest", "nodes"]
 
-_NODES = 61
+
+class Look(NamedTuple):
+    """How closely to look.
+
+    Attributes
+    ----------
+    nodes : int
+        Positions from end to end at first.
+    zooms : int
+        How often to look closer around the best one, at most.
+    """
+
+    nodes: int
+    zooms: int
+
+
+CLOSE = Look(nodes=61, zooms=8)
+"""For a check."""
+
 _ZOOM_NODES = 17
-_ZOOMS = 8
 _GOOD = 1e-7  # of the value: ten times finer than what is promised
 _TIE = 1e-9
 
@@ -38,7 +55,7 @@ class Greatest(NamedTuple):
     value: Floats
 
 
-def nodes(low: Floats, high: Floats, count: int = _NODES) -> Floats:
+def nodes(low: Floats, high: Floats, count: int = CLOSE.nodes) -> Floats:
     """Return evenly spaced positions from `low` to `high`, zero among them where it lies between.
 
     Parameters
@@ -100,16 +117,21 @@ def _at_end(value: Floats, index: NDArray[np.intp]) -> Flags:
     return np.asarray(((index == last) & rising[0]) | ((index == 0) & rising[1]))
 
 
-def greatest(function: Callable[[Floats], Floats], low: Floats, high: Floats) -> Greatest:
+def greatest(
+    function: Callable[[Floats], Floats], start: Floats, zooms: int = CLOSE.zooms
+) -> Greatest:
     """Find the greatest value of several functions between two ends, to 1e-6 of the value.
 
     Parameters
     ----------
     function : callable
         Positions, shape (1, ..., n) or (function, ..., n), to values of every function,
-        shape (function, ..., n); nan is passed over.
-    low, high : ndarray, shape (...)
-        Ends, nan where there is no range.
+        shape (function, ..., n); nan is passed over. The first time it is given `start`
+        itself.
+    start : ndarray, shape (1, ..., n) or (function, ..., n)
+        Positions from end to end, as `nodes` makes them, nan where there is no range.
+    zooms : int
+        How often to look closer, at most.
 
     Returns
     -------
@@ -118,20 +140,20 @@ def greatest(function: Callable[[Floats], Floats], low: Floats, high: Floats) ->
 
     Notes
     -----
-    Sixty intervals first, then ever finer ones around the best node, until its
+    The nodes of `start` first, then ever finer ones around the best of them, until its
     neighbours are as good as equal, or it is an end of the range towards which the
-    function rises. A peak narrower than a sixtieth of the range can be missed; hinge
-    moments and linkage slopes have none.
+    function rises. A peak narrower than the first interval can be missed; hinge moments
+    and linkage slopes have none.
 
     Examples
     --------
-    >>> found = greatest(lambda x: 1 - (x - 0.2) ** 2, np.array(-1.0), np.array(1.0))
+    >>> found = greatest(lambda x: 1 - (x - 0.2) ** 2, nodes(np.array([-1.0]), np.array([1.0])))
     >>> round(float(found.at[0]), 3), round(float(found.value[0]), 6)
     (0.2, 1.0)
     """
-    position = nodes(low, high)[None]
+    position, low, high = start, start[..., 0], start[..., -1]
     first = True
-    for _ in range(_ZOOMS):
+    for _ in range(zooms):
         value = function(position)
         index = _best(value)
         position = np.broadcast_to(position, value.shape)
@@ -144,5 +166,6 @@ def greatest(function: Callable[[Floats], Floats], low: Floats, high: Floats) ->
         if settled.all():
             break
         first = False
-        position = nodes(*(_pick(position, item) for item in beside), _ZOOM_NODES)
+        left, right = (_pick(position, item) for item in beside)
+        position = nodes(left, right, _ZOOM_NODES)
     return Greatest(np.where(np.isnan(best), np.nan, here), best)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -10,6 +10,8 @@ from linkcalc import solvers
 from linkcalc.physics import servo
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     from linkcalc.evaluation.inputs import Inputs
@@ -18,23 +20,24 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Flags = NDArray[np.bool_]
 
-__all__ = ["Delivered", "delivered"]
+__all__ = ["Delivered", "at_own_limit", "delivered"]
 
 
+_AT_ONCE = 100_000  # servos in states that are solved together
 _STALLED = 1e30  # more torque than any servo has [N m]
 
 
 class Delivered(NamedTuple):
-    """Voltages and currents. A *state* is the working point or one servo at its limit.
+    """Voltages and currents. A *state* is the working point or one run's servos at their limit.
 
     Attributes
     ----------
     at_work, current_at_work : ndarray, shape (..., case, run)
-        Voltage [V] and current [A] of every servo with all at their largest load.
+        Voltage [V] and current [A] of a servo of every run with all at their largest load.
     at_limit : ndarray, shape (..., case, run)
-        Voltage of every servo when it is itself at its limit [V].
+        Voltage of a servo of every run when that run is itself at its limit [V].
     least, receiver_least : ndarray, shape (..., case, run) and (..., case)
-        Least voltage of every servo and of the receiver over all states [V].
+        Least voltage of every run's servos and of the receiver over all states [V].
     source_current : ndarray, shape (..., case)
         At work [A].
     required_current : ndarray, shape (..., case)
@@ -61,10 +64,10 @@ class Delivered(NamedTuple):
 
 
 def _states(load: Floats, factor: Floats) -> Floats:
-    """Return the load of every servo in every state, shape (state, ..., case, run).
+    """Return the load of every run in every state, shape (state, ..., case, run).
 
-    First the working point, then each servo at its limit with the others at their
-    load times the factor, last all stalled. A servo at its limit has a load that stalls anything.
+    First the working point, then each run at its limit with the others at their load
+    times the factor, last all stalled. A run at its limit has a load that stalls anything.
     """
     count = load.shape[-1]
     limits = np.broadcast_to(load * factor, (count, *load.shape)).copy()
@@ -75,14 +78,9 @@ def _states(load: Floats, factor: Floats) -> Floats:
 
 def _unknown(shape: tuple[int, ...]) -> Delivered:
     """Return what is known when the supply solver has failed: nothing."""
-    by_run, by_case, no = (
-        np.full(shape, np.nan),
-        np.full(shape[:-1], np.nan),
-        np.zeros(shape, dtype=bool),
-    )
-    return Delivered(
-        by_run, by_run, by_run, by_run, by_case, by_case, by_case, by_run, by_case, no, no, no
-    )
+    by_run, by_case = np.full(shape, np.nan), np.full(shape[:-1], np.nan)
+    no = np.zeros(shape, dtype=bool)
+    return Delivered(*(by_run,) * 4, *(by_case,) * 3, by_run, by_case, no, no, no)
 
 
 def delivered(inputs: Inputs, curves: Curves, load: Floats, factor: Floats) -> Delivered:
@@ -91,43 +89,38 @@ def delivered(inputs: Inputs, curves: Curves, load: Floats, factor: Floats) -> D
     Parameters
     ----------
     inputs : Inputs
-        Servos and supply are used.
+        Servos, supply and cases are used.
     curves : Curves
         Of the servos, stall torque divided by the datasheet factor.
     load : ndarray, shape (..., case, run)
-        Largest torque that each servo needs to move [N m]; nan counts as stalled, so
-        that a run which cannot be computed never helps another.
+        Largest torque that each servo of a run needs to move [N m]; nan counts as
+        stalled, so that a run which cannot be computed never helps another.
     factor : ndarray
-        On the load of the other servos; broadcasts with it.
+        On the load of the other runs; broadcasts with it.
 
     Returns
     -------
     Delivered
-        nan where no voltage satisfies the equations.
+        nan where no voltage satisfies the equations. A dead servo draws nothing.
     """
     if not inputs.supply.solver:
         return _unknown(load.shape)
-    loads = _states(np.where(np.isnan(load), _STALLED, load), factor)
     servos, source = inputs.servos, inputs.supply
-    solver = solvers.load("supply", source.solver)
-
-    def demand(voltage: Floats) -> Floats:
-        return servo.current(curves, voltage, loads)
-
-    answer = solvers.call_supply(solver, source.fields, demand)
-    voltage = np.array(answer["servo_voltage"])
-    below = servo.below_first_row(curves, voltage)
-    voltage[below & servos.refuse_below] = np.nan
-    lifted = answer
-    if np.isfinite(source.limit):
-        free = {**source.fields, "current_limit": np.float64(np.inf)}
-        lifted = solvers.call_supply(solver, free, demand)
-    count = load.shape[-1]
-    index = np.arange(count)
-    stalled = loads[0] >= servo.stall_torque(curves, voltage[0])
+    loads = _states(np.where(np.isnan(load), _STALLED, load), factor)
+    free = {**source.fields, "current_limit": np.float64(np.inf)}
+    answer = lifted = _solved(inputs, free, curves, loads)
+    if not np.all(lifted["source_current"] <= source.limit):  # otherwise the limit changes nothing
+        answer = _solved(inputs, source.fields, curves, loads)
+    voltage, current = (
+        answer[name][..., servos.first] for name in ("servo_voltage", "servo_current")
+    )
+    below = np.asarray(servo.below_first_row(curves, answer["servo_voltage"]))[..., servos.first]
+    voltage = np.where(below & servos.refuse_below, np.nan, voltage)
+    index = np.arange(load.shape[-1])
+    stall = servo.stall_torque(curves, answer["servo_voltage"][0])[..., servos.first]
     return Delivered(
         at_work=voltage[0],
-        current_at_work=answer["servo_current"][0],
+        current_at_work=current[0],
         at_limit=np.moveaxis(voltage[1 + index, ..., index], 0, -1),
         least=voltage[:-1].min(0),
         receiver_least=answer["node_voltage"][:-1, ..., source.receiver_node].min(0),
@@ -137,5 +130,66 @@ def delivered(inputs: Inputs, curves: Curves, load: Floats, factor: Floats) -> D
         all_stalled_current=answer["source_current"][-1],
         latch_up=np.broadcast_to(answer["latch_up"][:-1].any(0)[..., None], load.shape),
         scaled=np.asarray(below[:-1].any(0)),
-        stalled=stalled,
+        stalled=np.asarray(loads[0] >= stall),
     )
+
+
+def _solved(
+    inputs: Inputs, fields: dict[str, Any], curves: Curves, loads: Floats
+) -> dict[str, Any]:
+    """Solve every state, the states in blocks so that memory stays bounded."""
+    solver = solvers.load("supply", inputs.supply.solver)
+    at_once = max(1, _AT_ONCE * len(loads) // loads.size)
+    blocks = [loads[start : start + at_once] for start in range(0, len(loads), at_once)]
+    answers = [
+        solvers.call_supply(solver, fields, _demand(inputs, curves, block)) for block in blocks
+    ]
+    if len(answers) == 1:
+        return answers[0]
+    return {name: np.concatenate([answer[name] for answer in answers]) for name in answers[0]}
+
+
+def _demand(inputs: Inputs, curves: Curves, loads: Floats) -> Callable[[Floats], Floats]:
+    """Return the current of every servo as a function of its voltage; a dead one draws nothing."""
+    owner = inputs.servos.owner
+    alive = inputs.cases.live[..., owner] > inputs.servos.rank
+    on_servo = loads[..., owner]
+
+    def demand(voltage: Floats) -> Floats:
+        return np.asarray(servo.current(curves, voltage, on_servo) * alive)
+
+    return demand
+
+
+def at_own_limit(
+    inputs: Inputs, curves: Curves, load: Floats, factor: Floats, own: NDArray[np.intp]
+) -> Floats:
+    """Return the voltage of servos that are themselves at their limit, one run in each case.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        Servos, supply and cases are used.
+    curves : Curves
+        Of the servos, stall torque divided by the datasheet factor, with a basis axis.
+    load : ndarray, shape (case, run)
+        Largest torque that each servo of a run needs to move [N m]; nan counts as stalled.
+    factor : ndarray, shape (case, 1)
+        On the load of the other runs.
+    own : ndarray of int, shape (case,)
+        The run that is at its limit.
+
+    Returns
+    -------
+    ndarray, shape (basis, case, run)
+        Voltage of every run in that state; nan where no voltage satisfies the equations [V].
+    """
+    servos, source = inputs.servos, inputs.supply
+    if not source.solver:
+        return np.full((1, *load.shape), np.nan)
+    loads = np.where(np.isnan(load), _STALLED, load * factor)
+    loads[np.arange(len(own)), own] = _STALLED
+    answer = _solved(inputs, source.fields, curves, loads[None])
+    voltage = answer["servo_voltage"][..., servos.first]
+    below = np.asarray(servo.below_first_row(curves, answer["servo_voltage"]))[..., servos.first]
+    return np.where(below & servos.refuse_below, np.nan, voltage)

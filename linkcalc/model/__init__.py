@@ -5,12 +5,12 @@ a field may hold. Imports errors, units and physics; computes nothing.
 """
 
 from linkcalc.model.aircraft import Aircraft, ControlRun
-from linkcalc.model.case import FlightCase, RunDemand
+from linkcalc.model.case import FlightCase, InputShare, RunDemand
 from linkcalc.model.factors import SafetyFactors
 from linkcalc.model.linkage import ControlHorn, Linkage, Pushrod, ServoArm
 from linkcalc.model.servo import DatasheetRow, Servo
 from linkcalc.model.supply import Lead, Load, Receiver, Supply
-from linkcalc.model.surface import ControlSurface, HingeMomentCoefficients
+from linkcalc.model.surface import ControlSurface, HingeMomentCoefficients, PilotInput
 
 __all__ = [
     "Aircraft",
@@ -20,9 +20,11 @@ __all__ = [
     "DatasheetRow",
     "FlightCase",
     "HingeMomentCoefficients",
+    "InputShare",
     "Lead",
     "Linkage",
     "Load",
+    "PilotInput",
     "Pushrod",
     "Receiver",
     "RunDemand",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from typing import TYPE_CHECKING, Any
 
@@ -27,7 +28,10 @@ from linkcalc.model.servo import Servo  # noqa: TC001 - attrs resolves it
 from linkcalc.model.supply import Lead, Load, Receiver, Supply
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
+
+    from linkcalc.model.case import InputShare
+    from linkcalc.model.surface import PilotInput
 
 __all__ = ["Aircraft", "ControlRun"]
 
@@ -50,6 +54,20 @@ class ControlRun:
         Linkage,
         "The surfaces that this servo moves; for a single one its keys may stand in the run itself.",
     )
+    servo_count: int = number(
+        "Servos of this kind that work the same surfaces together.",
+        default=1,
+        least=1,
+        most=8,
+        whole=True,
+    )
+    shaft_friction: QuantityField = quantity_field(
+        "torque",
+        "Friction at each servo's shaft, from the preload of cables.",
+        bound="not negative",
+        default=None,
+        default_words="0 N·m, stated in the report",
+    )
     efficiency: float | None = number(
         "Share of the work that gets through the linkage's friction.",
         default=None,
@@ -68,7 +86,9 @@ class Aircraft:
     receiver: Receiver = part(
         Receiver, "The receiver.", default=Receiver(), default_words="see receiver"
     )
-    loads: tuple[Load, ...] = parts(Load, "Other loads on the supply.", least=0, default=())
+    loads: tuple[Load, ...] = parts(
+        Load, "Other loads on the supply.", least=0, most=64, default=()
+    )
     factors: SafetyFactors = part(
         SafetyFactors, "Factors of safety.", default=SafetyFactors(), default_words="see factors"
     )
@@ -86,8 +106,8 @@ class Aircraft:
         default=None,
         default_words="not given",
     )
-    cases: tuple[FlightCase, ...] = parts(FlightCase, "Flight cases.")
-    runs: tuple[ControlRun, ...] = parts(ControlRun, "Control runs.")
+    cases: tuple[FlightCase, ...] = parts(FlightCase, "Flight cases.", most=64)
+    runs: tuple[ControlRun, ...] = parts(ControlRun, "Control runs.", most=64)
 
     def __attrs_post_init__(self) -> None:
         """Check what no single field can."""
@@ -159,7 +179,29 @@ def _one_meaning(what: str, things: list[Any]) -> None:
 def _check_case(aircraft: Aircraft, case: FlightCase) -> None:
     place = f"cases[{case.name!r}]"
     known = {run.name for run in aircraft.runs}
+    mixed = {
+        pilot.name
+        for run in aircraft.runs
+        for linkage in run.linkages
+        for pilot in linkage.surface.mixing
+    }
+    for item in case.inputs:
+        if item.name not in mixed:
+            raise InputError(
+                f"{place}.inputs",
+                item.name,
+                "a pilot input that a surface mixes",
+                "Use one of: " + (", ".join(sorted(mixed)) or "none") + ".",
+            )
+    counts = {run.name: run.servo_count for run in aircraft.runs}
     for demand in case.runs:
+        if demand.dead_servos > counts.get(demand.run, 8):
+            raise InputError(
+                f"{place}.runs",
+                told(f"{demand.dead_servos} dead servos on {demand.run!r}"),
+                "no more than it has",
+                "Check the number.",
+            )
         if demand.run not in known:
             raise InputError(
                 f"{place}.runs",
@@ -190,6 +232,58 @@ def _check_case(aircraft: Aircraft, case: FlightCase) -> None:
                 )
 
 
+def _stated_throw(run: ControlRun) -> tuple[float, float]:
+    surface = run.linkages[0].surface
+    both = stated(surface, "throw")
+    up, down = (stated(surface, side) or both for side in ("throw_up", "throw_down"))
+    return (up.si, down.si) if up is not None and down is not None else (math.inf, math.inf)
+
+
+def share(
+    run: ControlRun, fraction: float, inputs: Sequence[InputShare] = ()
+) -> tuple[float, float]:
+    """Return the range of deflection for a share of the throw.
+
+    Parameters
+    ----------
+    run : ControlRun
+        The run; its first surface counts.
+    fraction : float
+        Of each side's own throw, or of every pilot input where inputs are mixed.
+    inputs : sequence of InputShare
+        Share of single pilot inputs, multiplied with the fraction.
+
+    Returns
+    -------
+    tuple of float
+        Least and greatest deflection [rad].
+
+    Notes
+    -----
+    Pilot inputs are multiplied first, then added - on the port panel those with an
+    opposite sense are taken away - and the sum is limited by the stated travel.
+    """
+    surface, shares = run.linkages[0].surface, {item.name: item for item in inputs}
+    up, down = _stated_throw(run)
+    if not surface.mixing:
+        return -fraction * up, fraction * down
+    low = high = 0.0
+    for pilot in surface.mixing:
+        part = shares.get(pilot.name)
+        least, greatest = (part.least, part.greatest) if part else (-1.0, 1.0)
+        ends = [fraction * _deflection(pilot, end) for end in (least, greatest)]
+        if pilot.sense == "opposite" and surface.side == "port":
+            ends = [-ends[1], -ends[0]]
+        low, high = low + ends[0], high + ends[1]
+    return max(low, -up), min(high, down)
+
+
+def _deflection(pilot: PilotInput, amount: float) -> float:
+    """Return the deflection [rad] that a pilot input asks for, -1 fully up to 1 fully down."""
+    held = stated(pilot, "rate_down" if amount > 0 else "rate_up") or stated(pilot, "rate")
+    return float(amount * held.si)
+
+
 def throws(run: ControlRun) -> tuple[float, float]:
     """Return the full throw of the first surface of a run, as magnitudes.
 
@@ -201,9 +295,8 @@ def throws(run: ControlRun) -> tuple[float, float]:
     Returns
     -------
     tuple of float
-        Trailing edge up (negative side) and down (positive side) [rad].
+        Trailing edge up (negative side) and down (positive side) [rad]; where pilot inputs
+        are mixed, the least of the sum of the rates and the stated travel.
     """
-    surface = run.linkages[0].surface
-    both = stated(surface, "throw")
-    up, down = (stated(surface, side) or both for side in ("throw_up", "throw_down"))
-    return up.si, down.si
+    low, high = share(run, 1.0)
+    return -low, high

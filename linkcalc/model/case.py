@@ -22,7 +22,7 @@ from linkcalc.model.fields import (
     vector,
 )
 
-__all__ = ["FlightCase", "RunDemand"]
+__all__ = ["FlightCase", "InputShare", "RunDemand"]
 
 
 def _load_factor(value: Any, attribute: attrs.Attribute[Any]) -> tuple[float, float, float]:
@@ -68,6 +68,29 @@ def _check_range(low_high: tuple[float, float] | None, fraction: float | None) -
 
 
 @value_class
+class InputShare:
+    """How much of a pilot input a case asks for."""
+
+    name: str = text("The pilot input, as the surfaces name it.")
+    least: float = number(
+        "Share of full input trailing edge up: -1 to 0.", default=-1.0, least=-1, most=1
+    )
+    greatest: float = number(
+        "Share of full input trailing edge down: 0 to 1.", default=1.0, least=-1, most=1
+    )
+
+    def __attrs_post_init__(self) -> None:
+        """Check what no single field can."""
+        if not self.least <= self.greatest:
+            raise InputError(
+                "least",
+                told("a share with its ends the wrong way round"),
+                "least first",
+                "Swap the two.",
+            )
+
+
+@value_class
 class RunDemand:
     """What a case asks of one control run in particular."""
 
@@ -85,6 +108,16 @@ class RunDemand:
         names=("least", "greatest"),
         default=None,
         default_words="as the case",
+    )
+    wanted_rate: QuantityField = quantity_field(
+        "angular rate",
+        "Rate of the surface that is wanted.",
+        bound="positive",
+        default=None,
+        default_words="as the case",
+    )
+    dead_servos: int = number(
+        "Servos of this run that are taken as dead.", default=0, least=0, most=8, whole=True
     )
     wash_speed: QuantityField = quantity_field(
         "speed",
@@ -165,8 +198,18 @@ class FlightCase:
         default=None,
         default_words="by fraction",
     )
+    inputs: tuple[InputShare, ...] = parts(
+        InputShare, "Share of single pilot inputs, where they are mixed.", least=0, default=()
+    )
+    wanted_rate: QuantityField = quantity_field(
+        "angular rate",
+        "Rate of the surfaces that is wanted.",
+        bound="positive",
+        default=None,
+        default_words="the range from end to end in 0.5 s (common practice, no source)",
+    )
     runs: tuple[RunDemand, ...] = parts(
-        RunDemand, "What is asked of single runs.", least=0, default=()
+        RunDemand, "What is asked of single runs.", least=0, most=64, default=()
     )
 
     def __attrs_post_init__(self) -> None:

@@ -39,6 +39,11 @@ DEFAULTS: dict[str, Default] = {
     ),
     "receiver current": Default(0.1, f"0.1 A ({PRACTICE})"),
     "receiver minimum voltage": Default(3.5, f"3.5 V ({PRACTICE})"),
+    "rod diameter": Default(0.002, f"2 mm ({PRACTICE})"),
+    "rod end coefficient": Default(1.0, "1, pinned at both ends"),
+    "hinge friction": Default(0.0, "0 N·m"),
+    "shaft friction": Default(0.0, "0 N·m"),
+    "compliance": Default(0.0, "0 deg/Nm, a stiff linkage"),
     "altitude": Default(0.0, "0 m in the 1976 standard atmosphere"),
 }
 """By the name of the quantity; what depends on other fields is said where it is computed."""
@@ -51,6 +56,9 @@ MINIMUM_SHARE = 0.8
 
 ROD_LENGTHS = 10.0
 """Rod length over the longer radius where a file is silent (common practice, no source)."""
+
+RANGE_TIME = 0.5
+"""Time in which a surface runs through its range where no rate is wanted [s] (common practice, no source)."""
 
 INCIDENCE = {
     None: math.radians(10),

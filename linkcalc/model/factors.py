@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from linkcalc.model.fields import number, value_class
+from linkcalc.model.fields import QuantityField, number, quantity_field, value_class
 
 __all__ = ["SafetyFactors"]
 
@@ -27,6 +27,83 @@ class SafetyFactors:
         least=1,
         most=10,
         default_words=f"1.2 ({_PRACTICE})",
+    )
+    mismatch: float = number(
+        "On the share of each of several servos on one surface.",
+        default=1.2,
+        least=1,
+        most=10,
+        default_words=f"1.2 ({_PRACTICE})",
+    )
+    hold: float = number(
+        "On the torque held for long.",
+        default=1.0,
+        least=1,
+        most=10,
+        default_words=f"1.0 ({_PRACTICE})",
+    )
+    hold_fraction: float = number(
+        "Share of the stall torque that a servo may hold for long.",
+        default=1 / 3,
+        least=0.01,
+        most=1,
+        default_words=f"1/3 ({_PRACTICE})",
+    )
+    speed: float = number(
+        "On the rate that is wanted.",
+        default=1.0,
+        least=1,
+        most=10,
+        default_words=f"1.0 ({_LIMIT})",
+    )
+    buckling: float = number(
+        "On the compression of a rod, beside the factor on torque.",
+        default=1.5,
+        least=1,
+        most=10,
+        default_words="1.5 (limit to ultimate, 14 CFR 23.303)",
+    )
+    joint: float = number(
+        "On the force in a joint, beside the factor on torque.",
+        default=3.33,
+        least=1,
+        most=10,
+        default_words="3.33 (push-pull joints, 14 CFR 23.693)",
+    )
+    source_heat: float = number(
+        "On the heat of a linear regulator.",
+        default=1.0,
+        least=1,
+        most=10,
+        default_words=f"1.0 ({_LIMIT})",
+    )
+    gear: float = number(
+        "On the torque that the gears hold.",
+        default=1.5,
+        least=1,
+        most=10,
+        default_words=f"1.5 ({_PRACTICE})",
+    )
+    free_play: float = number(
+        "On the play at the surface.",
+        default=1.0,
+        least=1,
+        most=10,
+        default_words=f"1.0 ({_LIMIT})",
+    )
+    free_play_limit: QuantityField = quantity_field(
+        "angle",
+        "Total play at the surface that is allowed.",
+        bound="positive",
+        default="1 deg",
+        default_words="1 deg (common practice, no source; stricter published limits exist)",
+    )
+    divergence: float = number(
+        "On the static divergence of an elastic linkage.",
+        default=1.0,
+        least=1,
+        most=10,
+        default_words=f"1.0 ({_LIMIT})",
     )
     current: float = number(
         "On the current that the source has to give.",

@@ -39,6 +39,7 @@ QuantityField = Any
 """A field that takes a string or a pint quantity and is read as a pint quantity."""
 
 LONGEST_TEXT = 120
+TOO_MANY = "Leave some out, or describe them in files of their own."
 _MISSING: Any = object()
 T = TypeVar("T", bound=type)
 
@@ -62,6 +63,8 @@ class Spec(NamedTuple):
         The default in words, with its source; empty where the field is required.
     shorthand : str
         For parts, the field that a bare value in a file stands for.
+    most : int
+        For lists of parts, how many there may be.
     """
 
     form: str
@@ -71,6 +74,7 @@ class Spec(NamedTuple):
     part: Any = None
     default: str = ""
     shorthand: str = ""
+    most: int = 1
 
 
 def spec(attribute: attrs.Attribute[Any]) -> Spec:
@@ -120,11 +124,65 @@ def value_class(cls: T) -> T:
     type
         The attrs class.
     """
-    made = attrs.define(frozen=True, slots=True, kw_only=True)(cls)
+    # Generic methods instead of generated ones: a quantity is compared and shown as it was
+    # stated, without a unit registry, and importing the model is quicker.
+    for name, method in _METHODS.items():
+        setattr(cls, name, method)
+    made = attrs.define(
+        frozen=True, slots=True, kw_only=True, match_args=False, getstate_setstate=False
+    )(cls)
     for attribute in attrs.fields(made):
         if spec(attribute).form == "quantity":
             setattr(made, attribute.name, _Slot(vars(made)[attribute.name]))
     return made
+
+
+def _held(owner: Any) -> dict[str, Any]:
+    """Return what every field keeps, quantities as they were stated."""
+    return {
+        item.name: stated(owner, item.name)
+        if isinstance(vars(type(owner)).get(item.name), _Slot)
+        else getattr(owner, item.name)
+        for item in attrs.fields(type(owner))
+    }
+
+
+def _compared(owner: Any) -> tuple[Any, ...]:
+    """Return what equality looks at: SI values, so that 12 mm equals 0.012 m."""
+    return tuple(
+        (value.si, value.tolerance) if isinstance(value, Stated) else value
+        for value in _held(owner).values()
+    )
+
+
+def _equal(self: Any, other: object) -> bool:
+    return _compared(self) == _compared(other) if type(self) is type(other) else NotImplemented
+
+
+def _hash(self: Any) -> int:
+    return hash(_compared(self))
+
+
+def _shown(self: Any) -> str:
+    words = (
+        f"{name}={value.text if isinstance(value, Stated) else value!r}"
+        for name, value in _held(self).items()
+    )
+    return f"{type(self).__name__}({', '.join(words)})"
+
+
+def _restore(self: Any, held: dict[str, Any]) -> None:
+    for name, value in held.items():
+        object.__setattr__(self, name, value)
+
+
+_METHODS: dict[str, Any] = {
+    "__eq__": _equal,
+    "__hash__": _hash,
+    "__repr__": _shown,
+    "__getstate__": _held,
+    "__setstate__": _restore,
+}
 
 
 def stated(owner: Any, name: str) -> Any:
@@ -186,7 +244,8 @@ def _bounded(name: str, held: Stated, kind: str, bound: str) -> Stated:
         raise InputError(
             name, told(held.text), f"zero or more, such as {example!r}", "Give zero or more."
         )
-    if abs(value) > 1e12 or 0 < abs(value) < 1e-15:
+    tiny = bound == "positive" and value < 1e-15  # elsewhere it may be zero but for rounding
+    if abs(value) > 1e12 or tiny:
         raise InputError(
             name,
             told(held.text),
@@ -394,7 +453,8 @@ def text(doc: str, *, default: Any = _MISSING, default_words: str = "") -> Any:
             )
         return value
 
-    return _field(Spec("text", doc, default=default_words), convert, default)
+    words = default_words or ("" if default in {_MISSING, None} else str(default))
+    return _field(Spec("text", doc, default=words), convert, default)
 
 
 def choice(
@@ -471,7 +531,7 @@ def part(
     return _field(described, convert, default)
 
 
-def parts(cls: Any, doc: str, *, least: int = 1, default: Any = _MISSING) -> Any:
+def parts(cls: Any, doc: str, *, least: int = 1, most: int = 16, default: Any = _MISSING) -> Any:
     """Make a field that holds several of another value class.
 
     Parameters
@@ -480,8 +540,8 @@ def parts(cls: Any, doc: str, *, least: int = 1, default: Any = _MISSING) -> Any
         The class of each.
     doc : str
         One line for the page of keys.
-    least : int
-        How many there must be.
+    least, most : int
+        How many there must and may be.
     default : tuple, optional
         Left out: the field is required.
 
@@ -493,6 +553,10 @@ def parts(cls: Any, doc: str, *, least: int = 1, default: Any = _MISSING) -> Any
 
     def convert(value: Any, attribute: attrs.Attribute[Any]) -> Any:
         good = isinstance(value, (list, tuple)) and all(isinstance(item, cls) for item in value)
+        if good and len(value) > most:
+            raise InputError(
+                attribute.name, told(f"{len(value)} of them"), f"at most {most}", TOO_MANY
+            )
         if not good or len(value) < least:
             raise InputError(
                 attribute.name,
@@ -503,7 +567,7 @@ def parts(cls: Any, doc: str, *, least: int = 1, default: Any = _MISSING) -> Any
         return tuple(value)
 
     return _field(
-        Spec("parts", doc, part=cls, default="" if default is _MISSING else "none"),
+        Spec("parts", doc, part=cls, default="" if default is _MISSING else "none", most=most),
         convert,
         default,
     )

@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 from linkcalc.errors import InputError, told
+from linkcalc.model.defaults import DEFAULTS
 from linkcalc.model.fields import (
     QuantityField,
+    choice,
     given,
+    number,
     part,
     quantity_field,
+    stated,
     value_class,
     vector,
 )
+from linkcalc.model.materials import MATERIALS
 from linkcalc.model.surface import ControlSurface
 
 __all__ = ["ControlHorn", "Linkage", "Pushrod", "ServoArm"]
@@ -132,6 +137,59 @@ class Pushrod:
         default=None,
         default_words="10 x the longer radius; in space: as drawn",
     )
+    diameter: QuantityField = quantity_field(
+        "length",
+        "Outer diameter.",
+        bound="positive",
+        default=None,
+        default_words="2 mm (common practice, no source)",
+    )
+    inner_diameter: QuantityField = quantity_field(
+        "length",
+        "Inner diameter of a tube.",
+        bound="not negative",
+        default=None,
+        default_words="0 mm, a solid rod",
+    )
+    material: str | None = choice(
+        tuple(MATERIALS),
+        "What it is made of.",
+        default=None,
+        default_words="steel wire (common practice, no source)",
+    )
+    modulus: QuantityField = quantity_field(
+        "pressure",
+        "Modulus of elasticity, where it is measured.",
+        bound="positive",
+        default=None,
+        default_words="that of the material",
+    )
+    free_length: QuantityField = quantity_field(
+        "length",
+        "Longest length between joints or guides.",
+        bound="positive",
+        default=None,
+        default_words="the whole rod",
+    )
+    end_coefficient: float | None = number(
+        "End-condition constant of the free length: 1 pinned, 4 clamped at both ends.",
+        default=None,
+        least=0.25,
+        most=4,
+        default_words="1, pinned",
+    )
+
+    def __attrs_post_init__(self) -> None:
+        """Check what no single field can."""
+        outer, inner = stated(self, "diameter"), stated(self, "inner_diameter")
+        most = outer.si if outer is not None else DEFAULTS["rod diameter"].value
+        if inner is not None and not inner.si < most:
+            raise InputError(
+                "inner_diameter",
+                told(inner.text),
+                "less than the outer diameter",
+                "Check the two diameters.",
+            )
 
 
 @value_class
@@ -149,6 +207,28 @@ class Linkage:
         default=Pushrod(),
         default_words="see pushrod",
         shorthand="length",
+    )
+
+    compliance: QuantityField = quantity_field(
+        "angular compliance",
+        "Deflection of the surface per hinge moment with the servo held.",
+        bound="not negative",
+        default=None,
+        default_words="0 deg/Nm, stated in the report",
+    )
+    joint_rating: QuantityField = quantity_field(
+        "force",
+        "What the weakest joint of the rod is rated for.",
+        bound="positive",
+        default=None,
+        default_words="not given, not checked",
+    )
+    joint_play: QuantityField = quantity_field(
+        "length",
+        "Play of all joints of the rod together, along the rod.",
+        bound="not negative",
+        default=None,
+        default_words="not given, not checked",
     )
 
     def __attrs_post_init__(self) -> None:

@@ -79,6 +79,20 @@ class Servo:
         default=None,
         default_words="the highest row (common practice, no source)",
     )
+    gear_strength: QuantityField = quantity_field(
+        "torque",
+        "Static torque that the gears bear.",
+        bound="positive",
+        default=None,
+        default_words="not given, not checked",
+    )
+    gear_play: QuantityField = quantity_field(
+        "angle",
+        "Play of the gears at the servo arm, end to end.",
+        bound="not negative",
+        default=None,
+        default_words="not given, not checked",
+    )
     below_first_row: str = choice(
         ("scale", "refuse"),
         "Below the lowest row: scale with the voltage, or refuse an answer.",

@@ -11,9 +11,11 @@ from linkcalc.errors import InputError, told
 from linkcalc.model.fields import (
     QuantityField,
     Spec,
+    choice,
     given,
     number,
     quantity_field,
+    stated,
     text,
     value_class,
 )
@@ -160,7 +162,51 @@ class Supply:
         bound="positive",
         word="none",
     )
+    regulator: str = choice(
+        ("none", "linear", "switching"),
+        "What makes the voltage from a battery, if anything does.",
+        default="none",
+    )
+    input_voltage: QuantityField = quantity_field(
+        "voltage",
+        "Voltage at the input of a linear regulator, at its highest.",
+        bound="positive",
+        default=None,
+        default_words="required for a linear regulator",
+    )
+    heat_rating: QuantityField = quantity_field(
+        "power",
+        "Heat that a linear regulator can shed where it sits.",
+        bound="positive",
+        default=None,
+        default_words="required for a linear regulator",
+    )
     solver: str = text("Supply solver by name.", default="tree")
+
+    def __attrs_post_init__(self) -> None:
+        """Check what no single field can."""
+        linear = self.regulator == "linear"
+        if linear and not given(self, "input_voltage", "heat_rating"):
+            raise InputError(
+                "input_voltage",
+                told("a linear regulator without its input voltage or heat rating"),
+                "input_voltage and heat_rating, such as '8.4 V' and '3 W'",
+                "Give both: what it sheds as heat decides.",
+            )
+        if not linear and (given(self, "input_voltage") or given(self, "heat_rating")):
+            raise InputError(
+                "regulator",
+                self.regulator,
+                "'linear', as its input voltage or heat rating is given",
+                "Set regulator = 'linear', or leave the two out.",
+            )
+        if linear and not stated(self, "input_voltage").si > stated(self, "voltage").si:
+            raise InputError(
+                "input_voltage",
+                told(stated(self, "input_voltage").text),
+                "more than the regulated voltage",
+                "Check the two voltages.",
+            )
 
 
 @value_class

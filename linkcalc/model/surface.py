@@ -9,12 +9,13 @@ from linkcalc.model.fields import (
     given,
     number,
     part,
+    parts,
     quantity_field,
     text,
     value_class,
 )
 
-__all__ = ["ControlSurface", "HingeMomentCoefficients"]
+__all__ = ["ControlSurface", "HingeMomentCoefficients", "PilotInput"]
 
 
 @value_class
@@ -39,6 +40,49 @@ class HingeMomentCoefficients:
     band_high: float = number(
         "Highest load, as a multiple of the one computed.", default=1.0, least=1, most=10
     )
+
+
+@value_class
+class PilotInput:
+    """A pilot input that is mixed on a surface, with the deflection it asks for by itself."""
+
+    name: str = text("What it is: pitch, yaw, roll, flap.")
+    rate: QuantityField = quantity_field(
+        "angle",
+        "Deflection for full input, both sides alike.",
+        bound="not negative",
+        default=None,
+        default_words="rate_up and rate_down",
+    )
+    rate_up: QuantityField = quantity_field(
+        "angle",
+        "Deflection for full input trailing edge up.",
+        bound="not negative",
+        default=None,
+        default_words="rate",
+    )
+    rate_down: QuantityField = quantity_field(
+        "angle",
+        "Deflection for full input trailing edge down.",
+        bound="not negative",
+        default=None,
+        default_words="rate",
+    )
+    sense: str = choice(
+        ("alike", "opposite"),
+        "Whether the port panel goes the same way as the starboard one, or the other way.",
+        default="alike",
+    )
+
+    def __attrs_post_init__(self) -> None:
+        """Check what no single field can."""
+        if not given(self, "rate") and not given(self, "rate_up", "rate_down"):
+            raise InputError(
+                "rate",
+                told("nothing"),
+                "the deflection for full input, such as '15 deg'",
+                "Give rate, or both rate_up and rate_down.",
+            )
 
 
 @value_class
@@ -74,6 +118,9 @@ class ControlSurface:
         default=None,
         default_words="throw",
     )
+    mixing: tuple[PilotInput, ...] = parts(
+        PilotInput, "Pilot inputs that are mixed on this surface.", least=0, default=()
+    )
     taper: float = number(
         "Tip chord over root chord, both aft of the hinge line.", default=1.0, least=0, most=10
     )
@@ -90,7 +137,7 @@ class ControlSurface:
         default=None,
         default_words="level; with a hinge line in space: as that lies",
     )
-    side: str = choice(("starboard", "port"), "Which panel of a vee this is.", default="starboard")
+    side: str = choice(("starboard", "port"), "Which panel of a pair this is.", default="starboard")
     dihedral: QuantityField = quantity_field(
         "angle", "Dihedral of a vee panel.", default=None, default_words="none; required for a vee"
     )
@@ -130,9 +177,18 @@ class ControlSurface:
         default_words="required where the mass is given",
     )
 
+    hinge_friction: QuantityField = quantity_field(
+        "torque",
+        "Friction of the hinges, as a moment about the hinge line.",
+        bound="not negative",
+        default=None,
+        default_words="0 N·m, stated in the report",
+    )
+
     def __attrs_post_init__(self) -> None:
         """Check what no single field can."""
-        if not given(self, "throw") and not given(self, "throw_up", "throw_down"):
+        sides = given(self, "throw") or given(self, "throw_up", "throw_down")
+        if not sides and not self.mixing:
             raise InputError(
                 "throw",
                 told("nothing"),

@@ -315,7 +315,7 @@ def true_airspeed_from_calibrated(
 
     See Also
     --------
-    calibrated_airspeed_from_true : the inverse.
+    calibrated_airspeed_from_true : The inverse.
 
     References
     ----------

@@ -1,0 +1,301 @@
+"""How fast it may be flown: torque limit speed, freeze speed and placard speed."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from linkcalc.evaluation.evaluate import (
+    commanded,
+    evaluate,
+    servo_share,
+    under_load_reach,
+    weakened,
+)
+from linkcalc.evaluation.factors import Factors, both
+from linkcalc.evaluation.governing import VERDICT, largest_move, swept
+from linkcalc.evaluation.margins import Margins
+from linkcalc.evaluation.search import Look
+from linkcalc.evaluation.supply import at_own_limit
+from linkcalc.physics import servo
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import NDArray
+
+    from linkcalc.evaluation.evaluate import Answer
+    from linkcalc.evaluation.inputs import Inputs
+    from linkcalc.evaluation.linkage import Linkages
+
+    Floats = NDArray[np.float64]
+    Whole = NDArray[np.intp]
+
+__all__ = ["GREATEST_MACH", "Limit", "Speeds", "find_speeds"]
+
+GREATEST_MACH = 0.7
+"""Speeds are sought up to this Mach number."""
+
+_SPEED_OF_SOUND = 340.294  # at sea level, 1976 standard atmosphere [m/s]
+_SCAN = 14
+_GLANCE = Look(nodes=13, zooms=1)  # for the scan
+_TRIAL = Look(nodes=13, zooms=8)
+_ROUNDS = 60
+_GOOD = 5e-7
+_AT_ONCE = 200_000  # servos in states that are looked at together
+_FAR = 5.0
+_LINEAR = ("voltage", "speed", "divergence")  # modes whose margin itself is nearly linear in q
+_EVERY = 2  # the kind of limit that takes all modes together
+_HELD = -1.0  # excess of what is not asked for
+_LOST = 1e6  # excess of what cannot be computed
+
+
+class Limit(NamedTuple):
+    """A speed up to which something holds, from just above zero.
+
+    Attributes
+    ----------
+    speed : ndarray, shape (case, run)
+        nan where there is none [m/s].
+    at_zero : ndarray of bool, shape (case, run)
+        Whether it holds just above zero.
+    from_speed : ndarray, shape (case, run)
+        Where it does not: the least speed at which it does, nan if at none [m/s].
+    mode : ndarray of int, shape (case, run)
+        What ends it, an index into `Margins`; -1 where nothing does.
+    """
+
+    speed: Floats
+    at_zero: NDArray[np.bool_]
+    from_speed: Floats
+    mode: Whole
+
+
+class Speeds(NamedTuple):
+    """Limits of speed.
+
+    Attributes
+    ----------
+    torque_limit, freeze, placard : Limit
+        With the torque factor, with a torque factor of 1, and of all modes together.
+    greatest : float
+        Up to where they were sought [m/s].
+    """
+
+    torque_limit: Limit
+    freeze: Limit
+    placard: Limit
+    greatest: float
+
+
+def find_speeds(inputs: Inputs, factors: Factors, linkages: Linkages) -> Speeds:
+    """Find the limits of speed of every run in every case.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        The aircraft, at the speeds of its cases.
+    factors : Factors
+        For the verdict, plain numbers.
+    linkages : Linkages
+        Made from the inputs.
+
+    Returns
+    -------
+    Speeds
+        At the density, incidence and load factor of each case, with the deflections that
+        it asks for; the loads of all runs and the supply are computed anew at each speed.
+
+    Notes
+    -----
+    A scan over 14 speeds, closer together where they are low, finds the first that fails;
+    the root between it and the one before is found on the excess of demand over supply,
+    which is nearly linear in the dynamic pressure. An interval of failure that lies between
+    two speeds of the scan, at most some thirty metres a second apart, is not seen.
+    """
+    cases, runs = inputs.cases.speed.shape
+    top = GREATEST_MACH * _SPEED_OF_SOUND
+    scan = top * (np.arange(1, _SCAN + 1) / _SCAN) ** 2
+    scan[0] = 1e-3 * top  # just above zero
+    finder = _Finder(inputs, factors, linkages)
+    table = finder.scan(scan)  # (kind, mode, speed, case, run)
+    lost: NDArray[np.bool_] = np.asarray((table > 0).any(1))
+    at_zero = ~lost[:, 0]
+    refine = lost.any(1) & at_zero
+    upper = np.where(refine, lost.argmax(1), 1)
+    kind, case, run = pairs = np.nonzero(refine)  # of each limit that is sought
+    sides = upper[pairs] - 1, upper[pairs]
+    heights = [table[kind, :, side, case, run].T for side in sides]
+    squared, modes = _root(
+        lambda trial, which: finder.excess(trial, kind[which], case[which], run[which]),
+        (scan[sides[0]] ** 2, scan[sides[1]] ** 2),
+        heights,
+    )
+    speed, mode = np.full((3, cases, runs), np.nan), np.full((3, cases, runs), -1)
+    speed[pairs], mode[pairs] = np.sqrt(squared), modes
+    begins = np.where(at_zero | lost.all(1), np.nan, scan[np.argmax(~lost, axis=1)])
+    made = [Limit(speed[k], at_zero[k], begins[k], mode[k]) for k in range(3)]
+    return Speeds(made[0], made[1], made[2], top)
+
+
+class _Finder:
+    """Computes excesses of demand over supply at trial speeds.
+
+    The kinds are torque, torque with a torque factor of 1, and the worst of all modes.
+    A trial is a case of its own: one of the aircraft's cases at another flight speed.
+    """
+
+    def __init__(self, inputs: Inputs, factors: Factors, linkages: Linkages) -> None:
+        self.inputs, self.linkages = inputs, linkages
+        self.factors = both(factors, 3)
+        self.factors = Factors(*(value[:1] for value in self.factors))  # the verdict's alone
+        self.curves = weakened(inputs, self.factors)
+        self.torque = factors.torque
+
+    def scan(self, speeds: Floats) -> Floats:
+        """Return the excess of every run in every case, shape (kind, mode, speed, case, run)."""
+        cases, runs = self.inputs.cases.speed.shape
+        count = len(speeds)
+        trial = self.trial(np.tile(np.arange(cases), count), np.repeat(speeds, cases))
+        found = evaluate(trial, self.factors, self.linkages, (VERDICT,), _GLANCE)
+        row, own = np.divmod(np.arange(count * cases * runs), runs)
+        made = np.full((3, len(found.margins), count * cases, runs), _HELD)
+        made[0, 0] = _torque(found)
+        made[1, 0] = self.against_own(trial, found.governing.move[0], row, own, 1.0).reshape(
+            -1, runs
+        )
+        made[_EVERY] = _every(trial, found)
+        return made.reshape(3, -1, count, cases, runs)
+
+    def excess(self, squared: Floats, kind: Whole, case: Whole, run: Whole) -> Floats:
+        """Return the excess of single runs, each in a case at a speed of its own, shape (mode, ...).
+
+        In blocks, so that memory stays bounded.
+        """
+        at_once = max(1, _AT_ONCE // self.inputs.cases.speed.shape[-1] ** 2)
+        parts = [slice(start, start + at_once) for start in range(0, len(squared), at_once)]
+        made = [self.block(squared[part], kind[part], case[part], run[part]) for part in parts]
+        return made[0] if len(made) == 1 else np.concatenate(made, axis=1)
+
+    def block(self, squared: Floats, kind: Whole, case: Whole, run: Whole) -> Floats:
+        """Return the excess of a few single runs, shape (mode, ...)."""
+        made = np.full((len(Margins._fields), *squared.shape), _HELD)
+        speed = np.sqrt(squared)
+        single = kind != _EVERY
+        if single.any():
+            trial = self.trial(case[single], speed[single])
+            row = np.arange(int(single.sum()))
+            factor = np.where(kind[single] == 0, self.torque, 1.0)
+            made[0, single] = self.against_own(trial, self.largest(trial), row, run[single], factor)
+        if not single.all():
+            trial = self.trial(case[~single], speed[~single])
+            found = evaluate(trial, self.factors, self.linkages, (VERDICT,), _TRIAL)
+            row = np.arange(int((~single).sum()))
+            made[:, ~single] = _every(trial, found)[:, row, run[~single]]
+        return made
+
+    def trial(self, case: Whole, flight_speed: Floats) -> Inputs:
+        """Return the inputs with trials for cases; what the wash adds to V^2 is held."""
+        cases = self.inputs.cases
+        added = (cases.speed**2 - cases.flight_speed[:, None] ** 2)[case]
+        taken = {
+            name: value if name.startswith("throw") else value[case]
+            for name, value in cases._asdict().items()
+        }
+        taken["flight_speed"] = flight_speed
+        taken["speed"] = np.sqrt(flight_speed[:, None] ** 2 + added)
+        return self.inputs._replace(cases=type(cases)(**taken))
+
+    def largest(self, trial: Inputs) -> Floats:
+        """Return the largest torque to move of every run, shape (trial, run)."""
+        reached = under_load_reach(trial, self.linkages, 3, (VERDICT,))
+        low, high = commanded(trial, reached)
+        sweep = swept(trial, self.linkages, low, high, _TRIAL)
+        share = servo_share(trial, self.factors)
+        return np.asarray(largest_move(trial, self.linkages, sweep, share, (VERDICT,))[0])
+
+    def against_own(
+        self, trial: Inputs, move: Floats, row: Whole, own: Whole, factor: Floats | float
+    ) -> Floats:
+        """Return torque needed over torque at the run's own limit, less one, for single runs."""
+        each = trial._replace(cases=trial.cases._replace(live=trial.cases.live[row]))
+        factors = np.broadcast_to(factor, row.shape)
+        voltage = at_own_limit(each, self.curves, move[row], factors[:, None], own)
+        stall = servo.stall_torque(self.curves, voltage[..., self.inputs.servos.owner])[0]
+        available = stall[np.arange(len(row)), self.inputs.servos.first[own]]
+        needed = move[row, own] * factors
+        lost = np.isnan(needed) | ~(available > 0)
+        excess = np.where(lost, _LOST, needed / np.where(lost, 1.0, available) - 1)
+        return np.where(needed == 0, _HELD, excess)  # just above zero speed there may be no load
+
+
+def _demand(margin: Floats) -> Floats:
+    """Turn a margin into demand over supply less one: negative where it holds, nearly linear in q."""
+    lost = np.isnan(margin)
+    return np.where(lost, _LOST, 1 / np.maximum(np.where(lost, 0.0, margin) + 1, 1 / _LOST) - 1)
+
+
+def _torque(answer: Answer) -> Floats:
+    torque = answer.margins.torque
+    return np.where(torque.required[0] == 0, _HELD, _demand(torque.margin[0]))
+
+
+def _every(trial: Inputs, answer: Answer) -> Floats:
+    """Return the excess of every mode, shape (mode, ..., case, run)."""
+    made = []
+    for name, mode in answer.margins._asdict().items():
+        margin = mode.margin[0]
+        idle = ~mode.applies[0]
+        if name in _LINEAR:
+            rate = answer.rate[0] / trial.cases.wanted_rate - 1  # below stall too
+            margin = np.where(np.isnan(margin), np.nan, rate) if name == "speed" else margin
+            excess = np.where(np.isnan(margin), _LOST, -margin)
+        else:
+            excess = _demand(margin)
+            idle = idle | (mode.required[0] == 0)
+        idle = idle | (excess == 0)  # just enough is enough: it must not look like a root
+        made.append(np.where(idle, _HELD, excess))
+    return np.stack(np.broadcast_arrays(*made))
+
+
+def _root(
+    at: Callable[[Floats, Whole], Floats], ends: tuple[Floats, Floats], heights: list[Floats]
+) -> tuple[Floats, Whole]:
+    """Find where the first of several modes fails, each limit between its own ends.
+
+    The next trial is the least root of the chords of the modes that fail at the upper end,
+    by regula falsi (Illinois), or of the line through the last two
+    points above it; a mode that fails altogether there, and has no
+    chord, halves the interval. `at` takes positions and the indices of the limits, and
+    gives excesses, shape (mode, limit). Returned are positions and what fails just above.
+    """
+    low, high = (np.array(end) for end in ends)
+    below, above = (np.array(height) for height in heights)
+    middle, last = np.array(low), np.zeros(low.shape)
+    farther, steeper = np.array(high), np.array(above)  # the upper end before this one
+    busy = np.arange(low.size)
+    for _ in range(_ROUNDS):
+        if not busy.size:
+            break
+        a, b, fa, fb = low[busy], high[busy], below[:, busy], above[:, busy]
+        chord = np.where((fb > _FAR) | (fb <= fa), 0.5, -fa / np.where(fb > fa, fb - fa, 1.0))
+        fall = steeper[:, busy] - fb
+        secant = np.where(fall > 0, fb / np.where(fall > 0, fall, 1.0), 0.0)
+        secant = 1 - secant * (farther[busy] - b) / (b - a)
+        use = (last[busy] > 0) & (fall > 0) & (secant > 0) & (fb <= _FAR)
+        share = np.where(fb > 0, np.where(use, secant, chord), 1.0).min(0)
+        trial = a + (b - a) * np.clip(share, 0.0, 1.0)
+        value = at(trial, busy)
+        rises = (value > 0).any(0)
+        middle[busy] = trial
+        again = last[busy] == np.where(rises, 1, -1)
+        kept = np.where(again, 0.5, 1.0)  # what the other end keeps if it stays twice
+        below[:, busy] = np.where(rises, fa * kept, value)
+        above[:, busy] = np.where(rises, value, fb * kept)
+        farther[busy[rises]], steeper[:, busy[rises]] = b[rises], fb[:, rises]
+        low[busy], high[busy] = np.where(rises, a, trial), np.where(rises, trial, b)
+        last[busy] = np.where(rises, 1, -1)
+        near = np.abs(value.max(0)) <= _GOOD
+        busy = busy[~(near | (high[busy] - low[busy] <= _GOOD * high[busy]))]
+    return middle, above.argmax(0)

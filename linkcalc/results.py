@@ -1,0 +1,192 @@
+"""What a check answers with: values, margins, cases, runs and the whole report."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from linkcalc.units import quantity
+
+if TYPE_CHECKING:
+    import pint
+
+__all__ = [
+    "MODES",
+    "AircraftCase",
+    "CaseReport",
+    "Margin",
+    "Report",
+    "RunReport",
+    "Value",
+]
+
+MODES = (
+    "torque", "travel", "voltage", "over-voltage", "current", "speed", "hold", "buckling",
+    "joint", "source heat", "gear", "free play", "divergence",
+)  # fmt: skip
+"""Every way to fail, in the order of the report."""
+
+
+class Value(NamedTuple):
+    """A number with its unit, and where and why.
+
+    Attributes
+    ----------
+    value : float or None
+        None where it cannot be computed.
+    unit : str
+        One per kind of quantity.
+    low, high : float or None
+        Least and greatest over the three lines of the air load, where they mean something.
+    at : str or None
+        Where it was taken.
+    reason : str or None
+        Why there is no value.
+    """
+
+    value: float | None
+    unit: str
+    low: float | None = None
+    high: float | None = None
+    at: str | None = None
+    reason: str | None = None
+
+    @property
+    def quantity(self) -> pint.Quantity[Any] | None:
+        """The value as a pint quantity, or None."""
+        unit = "dimensionless" if self.unit == "1" else self.unit
+        return None if self.value is None else quantity(self.value, unit)
+
+
+class Margin(NamedTuple):
+    """One way to fail: how much there is over what is needed.
+
+    Attributes
+    ----------
+    mode : str
+        One of `MODES`.
+    applies : bool
+        Whether this mode has a meaning for this run in this case.
+    margin : float or None
+        available / (required x factor) - 1; None where it cannot be computed.
+    plain : float or None
+        The same on the best line of the air load with every factor 1.
+    factor : float
+        The factor on what is required.
+    required, available : Value
+        What is needed, without the factor, and what there is.
+    reason : str or None
+        Why there is no margin, or why the mode does not apply.
+    """
+
+    mode: str
+    applies: bool
+    margin: float | None
+    plain: float | None
+    factor: float
+    required: Value
+    available: Value
+    reason: str | None = None
+
+    @property
+    def passes(self) -> bool:
+        """Whether this mode stands in nobody's way."""
+        return not self.applies or (self.margin is not None and self.margin >= 0)
+
+
+class CaseReport(NamedTuple):
+    """One run in one case.
+
+    Attributes
+    ----------
+    name : str
+        The case.
+    governing : str
+        The mode with the least margin.
+    margins : tuple of Margin
+        Every mode, in the order of `MODES`.
+    values : dict of str to Value
+        By name.
+    notes : tuple of str
+        What stands in for what was not given, and what to watch.
+    """
+
+    name: str
+    governing: str
+    margins: tuple[Margin, ...]
+    values: dict[str, Value]
+    notes: tuple[str, ...]
+
+    def margin(self, mode: str) -> Margin:
+        """Return the margin of a mode.
+
+        Parameters
+        ----------
+        mode : str
+            One of `MODES`.
+
+        Returns
+        -------
+        Margin
+            Its margin.
+        """
+        return self.margins[MODES.index(mode)]
+
+
+class RunReport(NamedTuple):
+    """One run in all cases.
+
+    Attributes
+    ----------
+    name : str
+        The run.
+    cases : tuple of CaseReport
+        In the order of the aircraft.
+    """
+
+    name: str
+    cases: tuple[CaseReport, ...]
+
+
+class AircraftCase(NamedTuple):
+    """What belongs to a case as a whole.
+
+    Attributes
+    ----------
+    name : str
+        The case.
+    values : dict of str to Value
+        By name.
+    """
+
+    name: str
+    values: dict[str, Value]
+
+
+class Report(NamedTuple):
+    """The answer to a check.
+
+    Attributes
+    ----------
+    aircraft : str
+        Its name.
+    verdict : str
+        ``"pass"`` where every margin that applies is zero or more, else ``"short"``.
+    whole : dict of str to Value
+        What belongs to the aircraft as a whole.
+    runs : tuple of RunReport
+        In the order of the aircraft.
+    aircraft_cases : tuple of AircraftCase
+        What belongs to each case as a whole.
+    factors : dict of str to float
+        Every factor that was used.
+    notes : tuple of str
+        Defaults of the supply and the receiver.
+    """
+
+    aircraft: str
+    verdict: str
+    whole: dict[str, Value]
+    runs: tuple[RunReport, ...]
+    aircraft_cases: tuple[AircraftCase, ...]
+    factors: dict[str, float]
+    notes: tuple[str, ...]

@@ -1,0 +1,89 @@
+"""The search for the governing deflection, against a general minimiser and closed forms."""
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.optimize import minimize_scalar
+
+from linkcalc.evaluation.search import greatest, nodes
+
+PROMISED = 1e-6  # of the value
+
+
+def found(function, low, high):
+    answer = greatest(function, nodes(np.array([low]), np.array([high])))
+    return float(answer.at[0]), float(answer.value[0])
+
+
+@given(low=st.floats(-1.0, -1e-6), high=st.floats(1e-6, 1.0), count=st.integers(3, 80))
+def test_nodes_ascend_between_the_ends_with_zero_among_them(low, high, count):
+    made = nodes(np.array(low), np.array(high), count)
+    assert made[0] == low
+    assert made[-1] == high
+    assert 0.0 in made
+    assert np.all(np.diff(made) > 0)
+
+
+def test_a_range_that_begins_or_ends_at_zero_has_it_exactly():
+    for low, high in ((0.0, 0.3), (-0.3, 0.0)):
+        made = nodes(np.array(low), np.array(high))
+        assert np.sum(made == 0.0) == 1
+
+
+@given(peak=st.floats(-0.6, 0.6), width=st.floats(0.05, 2.0))
+def test_a_smooth_peak_is_found_to_a_millionth_of_its_value(peak, width):
+    def bell(x):
+        return 1.0 / (1.0 + ((x - peak) / width) ** 2)
+
+    ends = (-0.5, 0.4)
+    known = minimize_scalar(
+        lambda x: -bell(x), bounds=ends, method="bounded", options={"xatol": 1e-10}
+    )
+    best = max(-known.fun, bell(ends[0]), bell(ends[1]))
+    assert found(bell, *ends)[1] == pytest.approx(best, rel=PROMISED)
+
+
+@given(at=st.floats(-0.39, 0.29), left=st.floats(0.1, 5.0), right=st.floats(0.1, 5.0))
+def test_a_kink_is_found_to_a_millionth_of_its_value(at, left, right):
+    def roof(x):
+        return 1.0 - np.where(x < at, left * (at - x), right * (x - at))
+
+    assert found(roof, -0.4, 0.3)[1] == pytest.approx(1.0, rel=PROMISED)
+
+
+def test_a_single_point_at_zero_is_not_missed():
+    at, value = found(lambda x: np.where(x == 0.0, 2.0, np.abs(x)), -0.31, 0.47)
+    assert (at, value) == (0.0, 2.0)
+
+
+def test_of_equal_peaks_the_positive_one_is_taken():
+    at, _ = found(np.abs, -0.3, 0.3)
+    assert at == 0.3
+    at, _ = found(lambda x: x**2 * (0.2 - x**2), -0.4, 0.4)
+    assert at == pytest.approx(math.sqrt(0.1), rel=1e-3)
+
+
+def test_a_constant_has_its_value_and_an_empty_range_has_none():
+    assert found(lambda x: 0.0 * x + 3.0, -0.1, 0.2)[1] == 3.0
+    assert math.isnan(found(lambda x: x, math.nan, math.nan)[1])
+
+
+def test_what_is_not_reached_is_passed_over():
+    at, value = found(lambda x: np.where(x > 0.1, np.nan, x), -0.2, 0.3)
+    assert value == pytest.approx(0.1, abs=0.5 / 60)  # as near as the nodes come
+    assert at <= 0.1
+
+
+def test_many_ranges_and_functions_are_searched_at_once():
+    low, high = np.array([[-0.3, 0.0], [-0.1, np.nan]]), np.array([[0.2, 0.5], [0.4, np.nan]])
+
+    def two(x):
+        return np.concatenate((x[:1] ** 2, np.cos(x[-1:] - 0.1)))
+
+    answer = greatest(two, nodes(low[None], high[None]))
+    assert answer.value.shape == (2, 2, 2)
+    np.testing.assert_allclose(answer.value[0], [[0.09, 0.25], [0.16, np.nan]], rtol=PROMISED)
+    np.testing.assert_allclose(answer.value[1], [[1.0, 1.0], [1.0, np.nan]], rtol=PROMISED)
