@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import argparse
 import os
+import shlex
 import sys
 from typing import TYPE_CHECKING
 
 from linkcalc import __version__
-from linkcalc.errors import InputFaults
+from linkcalc.errors import Fault, InputFaults, shown
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+    from linkcalc.model import Aircraft
+    from linkcalc.study.remedies import Remedies
 
 __all__ = ["main"]
 
@@ -19,6 +23,9 @@ PASS, SHORT, UNUSABLE, INTERNAL = 0, 1, 2, 3
 """Exit codes: all margins zero or more; one short or not computed; input unusable; a defect of ours."""
 
 DETAILS = "LINKCALC_DETAILS"
+
+SYSTEMS = ("metric", "imperial", "file")
+"""Units to choose from; `linkcalc.report.measures` makes them."""
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -37,7 +44,33 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument(
         "--json", action="store_true", help="print one JSON document and nothing else"
     )
+    check.add_argument(
+        "--units",
+        choices=SYSTEMS,
+        help="units of the text: metric, imperial, or those that the file uses (the default)",
+    )
+    check.add_argument("--run", metavar="NAME", dest="only_run", help="show this control run only")
+    check.add_argument("--case", metavar="NAME", help="show this flight case only")
+    check.add_argument("--brief", action="store_true", help="show verdict and summary only")
     check.set_defaults(run=_check)
+    new = commands.add_parser("new", help="write a commented aircraft file to start from")
+    new.add_argument("file", metavar="NAME.toml", help="the file to write; it must not exist yet")
+    new.set_defaults(run=_new, json=False)
+    schema = commands.add_parser("schema", help="print a JSON Schema")
+    schema.add_argument(
+        "document",
+        nargs="?",
+        choices=("aircraft", "report", "faults"),
+        default="aircraft",
+        help="of the aircraft file (the default), or of what check --json prints",
+    )
+    schema.set_defaults(run=_schema)
+    remedy = commands.add_parser("remedy", help="find the least single changes that would help")
+    remedy.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
+    remedy.add_argument("--run", metavar="NAME", dest="only_run", help="this control run only")
+    remedy.add_argument("--case", metavar="NAME", help="this flight case only")
+    remedy.add_argument("--json", action="store_true", help="print one JSON document")
+    remedy.set_defaults(run=_remedy)
     solvers = commands.add_parser("solvers", help="list the solvers that are installed")
     solvers.set_defaults(run=_solvers)
     return parser
@@ -45,9 +78,12 @@ def _parser() -> argparse.ArgumentParser:
 
 def _check(arguments: argparse.Namespace) -> int:
     from linkcalc.checking import check  # noqa: PLC0415 - numpy loads after the arguments are understood
+    from linkcalc.files import read_aircraft  # noqa: PLC0415 - as above
 
     try:
-        report = check(arguments.file)
+        aircraft = read_aircraft(arguments.file)
+        _refuse_unknown(arguments, aircraft)
+        report = check(aircraft)
     except InputFaults as error:
         _say_faults(arguments, error)
         return UNUSABLE
@@ -56,13 +92,53 @@ def _check(arguments: argparse.Namespace) -> int:
 
         _write(dumped(document(report)) + "\n")
     else:
+        from linkcalc.report import measures  # noqa: PLC0415 - one of the two is used
         from linkcalc.report.text import text  # noqa: PLC0415 - one of the two is used
 
-        _write(text(report))
+        found = {
+            "metric": lambda: measures.METRIC,
+            "imperial": measures.imperial,
+        }.get(arguments.units, lambda: measures.as_stated(aircraft))()
+        chosen = {"run": arguments.only_run, "case": arguments.case, "brief": arguments.brief}
+        _write(text(report, measures=found, **chosen, bold=_is_bold()))
     return PASS if report.verdict == "pass" else SHORT
 
 
-def _say_faults(arguments: argparse.Namespace, error: InputFaults) -> None:
+def _refuse_unknown(arguments: argparse.Namespace, aircraft: Aircraft) -> None:
+    """Refuse the name of a run or case that the aircraft does not have, and JSON in parts."""
+    faults = []
+    asked = (
+        ("--run", arguments.only_run, "control run", aircraft.runs),
+        ("--case", arguments.case, "flight case", aircraft.cases),
+    )
+    for option, name, what, things in asked:
+        known = [thing.name for thing in things]
+        if name is not None and name not in known:
+            remedy = f"Did you mean {_nearest(name, known)!r}?"
+            faults.append(Fault("", option, shown(name), f"the name of a {what}", remedy))
+    parts = ("units", "only_run", "case", "brief")
+    if arguments.json and any(getattr(arguments, part) for part in parts):
+        found = "--json with an option for the text"
+        remedy = "Leave out --units, --run, --case and --brief: the document has everything."
+        faults.append(Fault("", "--json", found, "one of the two", remedy))
+    if faults:
+        raise InputFaults(faults)
+
+
+def _nearest(name: str, known: list[str]) -> str:
+    import difflib  # noqa: PLC0415 - only an error pays for it
+
+    close = difflib.get_close_matches(name[:60].lower(), [word.lower() for word in known], 1, 0.0)
+    return next(word for word in known if word.lower() == close[0])
+
+
+def _is_bold() -> bool:
+    """Tell whether the output is a terminal whose user has nothing against emphasis."""
+    plain = os.environ.get("NO_COLOR") or os.environ.get("TERM", "dumb") == "dumb"
+    return sys.stdout.isatty() and not plain
+
+
+def _say_faults(arguments: argparse.Namespace, error: InputFaults, *words: str) -> None:
     named = InputFaults(fault._replace(file=fault.file or arguments.file) for fault in error.faults)
     if arguments.json:
         from linkcalc.report.document import dumped, faults_document  # noqa: PLC0415 - one of the two is used
@@ -71,7 +147,73 @@ def _say_faults(arguments: argparse.Namespace, error: InputFaults) -> None:
     else:
         from linkcalc.report.text import faults_text  # noqa: PLC0415 - one of the two is used
 
-        sys.stderr.write(_encodable(faults_text(named), sys.stderr.encoding))
+        sys.stderr.write(_encodable(faults_text(named, *words), sys.stderr.encoding))
+
+
+def _remedy(arguments: argparse.Namespace) -> int:
+    from linkcalc.report.advice import advice_document, advice_text  # noqa: PLC0415 - only here
+
+    try:
+        found = _counted_remedies(arguments)
+    except InputFaults as error:
+        _say_faults(arguments, error)
+        return UNUSABLE
+    if arguments.json:
+        from linkcalc.report.document import dumped  # noqa: PLC0415 - one of the two is used
+
+        _write(dumped(advice_document(found)) + "\n")
+    else:
+        _write(advice_text(found, bold=_is_bold()))
+    return SHORT if found.shortfalls or found.unknown else PASS
+
+
+def _counted_remedies(arguments: argparse.Namespace) -> Remedies:
+    """Search for remedies; a terminal sees a count, which is taken away however it ends."""
+    from linkcalc.study.remedies import remedies  # noqa: PLC0415 - only here
+
+    chosen = {"run": arguments.only_run, "case": arguments.case}
+    if not sys.stderr.isatty():
+        return remedies(arguments.file, **chosen)
+    try:
+        return remedies(arguments.file, **chosen, progress=_count_shortfalls)
+    finally:
+        sys.stderr.write("\r\x1b[K")
+        sys.stderr.flush()
+
+
+def _count_shortfalls(done: int, total: int) -> None:
+    sys.stderr.write(f"\rshortfall {min(done + 1, total)} of {total} ")
+    sys.stderr.flush()
+
+
+def _new(arguments: argparse.Namespace) -> int:
+    from linkcalc.starter import write_starter  # noqa: PLC0415 - only here
+
+    try:
+        write_starter(arguments.file)
+    except InputFaults as error:
+        _say_faults(arguments, error, "The file cannot be made", "written")
+        return UNUSABLE
+    _write(
+        f"{shown(arguments.file)} is written. Its numbers are invented: put yours in their place, "
+        f"then run: linkcalc check {shlex.quote(arguments.file)}\n"
+    )
+    return PASS
+
+
+def _schema(arguments: argparse.Namespace) -> int:
+    import json  # noqa: PLC0415 - only here
+
+    if arguments.document == "aircraft":
+        from linkcalc.schema import aircraft_schema  # noqa: PLC0415 - one of the two is used
+
+        made = aircraft_schema()
+    else:
+        from linkcalc.report.schema import document_schema  # noqa: PLC0415 - one of the two is used
+
+        made = document_schema(arguments.document)
+    _write(json.dumps(made, indent=2) + "\n")
+    return PASS
 
 
 def _solvers(_: argparse.Namespace) -> int:
@@ -86,6 +228,10 @@ def _solvers(_: argparse.Namespace) -> int:
 def _encodable(words: str, encoding: str | None) -> str:
     """Return text with what the terminal cannot show replaced."""
     encoding = encoding or "utf-8"
+    try:
+        words.encode(encoding)
+    except UnicodeEncodeError:
+        words = words.replace("·", "*").replace("±", "+/-").replace("°", "deg")
     return words.encode(encoding, "replace").decode(encoding)
 
 

@@ -6,8 +6,8 @@ import json
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from linkcalc.checking import CaseReport, Margin, Report, Value
     from linkcalc.errors import InputFaults
+    from linkcalc.results import CaseReport, Margin, Report, Value
 
 __all__ = ["FAULTS", "REPORT", "document", "dumped", "faults_document"]
 

@@ -2,18 +2,35 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
+
+from linkcalc.report import small_print, terms
+from linkcalc.report.layout import (
+    WIDTH,
+    bar,
+    counted,
+    cut,
+    heading,
+    inside,
+    printable,
+    signed,
+    turned,
+    wrapped,
+)
+from linkcalc.report.measures import METRIC, amount, figure, reworded
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator, Sequence
 
-    from linkcalc.checking import CaseReport, Margin, Report, Value
     from linkcalc.errors import InputFaults
+    from linkcalc.report.measures import Measures
+    from linkcalc.results import CaseReport, Margin, Report, RunReport, Value
+
+    Columns = Sequence[tuple[str, dict[str, Value]]]
 
 __all__ = ["CAUTION", "faults_text", "text"]
-
-WIDTH = 80
 
 CAUTION = (
     "An estimate for models and light unmanned aircraft; not for anything that carries a "
@@ -22,188 +39,375 @@ CAUTION = (
 )
 """Stands at the end of every report."""
 
+_NOT_CHECKED = "not given, not checked"
+_NARROWEST, _WIDEST = 11, 18
+"""Columns of a table, in characters."""
 
-def text(report: Report) -> str:
+_ROWS = (
+    "dynamic pressure",
+    "governing deflection",
+    "hinge moment",
+    "hold torque",
+    "moving torque",
+    "torque available",
+    "voltage at work",
+    "voltage at limit",
+    "current at work",
+    "rod force",
+    "jam force",
+    "held deflection up",
+    "blow-back deflection up",
+    "surface rate under load",
+    "torque limit speed",
+    "freeze speed",
+    "placard speed",
+)
+"""Values of a run in the order of the table; "down" stands beside "up"."""
+
+
+def text(
+    report: Report,
+    *,
+    measures: Measures = METRIC,
+    run: str | None = None,
+    case: str | None = None,
+    brief: bool = False,
+    bold: bool = False,
+) -> str:
     """Return a report as text.
 
     Parameters
     ----------
     report : Report
         What `linkcalc.check` returns.
+    measures : Measures, optional
+        Units to show.
+    run, case : str, optional
+        The only run and the only case to show.
+    brief : bool
+        Whether verdict and summary are enough.
+    bold : bool
+        Whether verdict and headings are set in bold, for a terminal.
 
     Returns
     -------
     str
-        Verdict first, then the governing margin of every run and case, then every
-        margin with the factor that changed it, the notes and the caution.
+        Verdict first, then the governing margin of every run and case, then the numbers
+        run by run, what stood in for what was not given, the factors, the words
+        explained, and the caution.
     """
-    lines = [*_verdict(report), "", *_summary(report), ""]
-    for run in report.runs:
-        lines += [printable(run.name), "-" * min(WIDTH, len(run.name))]
-        for case in run.cases:
-            lines += [*_case(case), ""]
-    lines += [*_whole(report), "", *_notes(report), "", *textwrap.wrap(CAUTION, WIDTH)]
-    return "\n".join(lines) + "\n"
+    page = _Page(report, measures, run, case, bold=bold)
+    lines = [*page.verdict(), "", *page.summary()]
+    if not brief:
+        sections = (page.runs, page.whole, page.small_print)
+        for section in sections if run is None else (page.runs, page.small_print):
+            lines += ["", *section()]
+    return "\n".join([*lines, "", *textwrap.wrap(CAUTION, WIDTH)]) + "\n"
 
 
-def printable(words: str) -> str:
-    r"""Return text that a file brought, without what could steer a terminal.
+class _Row(NamedTuple):
+    """A row of a table: its label, and what stands in the column of a case."""
 
-    Parameters
-    ----------
-    words : str
-        Any text.
-
-    Returns
-    -------
-    str
-        The same with unprintable characters replaced.
-
-    Examples
-    --------
-    >>> printable("aileron\x1b[2J")
-    'aileron?[2J'
-    """
-    return "".join(letter if letter.isprintable() else "?" for letter in words)
+    label: str
+    cell: Callable[[dict[str, Value]], str]
 
 
-def _verdict(report: Report) -> list[str]:
-    margins = [margin for run in report.runs for case in run.cases for margin in case.margins]
-    short = sum(
-        margin.applies and margin.margin is not None and margin.margin < 0 for margin in margins
-    )
-    missing = sum(margin.applies and margin.margin is None for margin in margins)
-    counts = [f"{short} margins below zero"] * bool(short) + [f"{missing} not computed"] * bool(
-        missing
-    )
-    told = ", ".join(counts) or "every margin that applies is zero or more"
-    heading = f"{report.verdict.upper()}: {printable(report.aircraft)}"
-    where = f"{len(report.runs)} control runs in {len(report.runs[0].cases)} cases: {told}."
-    return [*textwrap.wrap(heading, WIDTH), *textwrap.wrap(where, WIDTH)]
+class _Page:
+    """Writes the sections of one report."""
 
+    def __init__(
+        self, report: Report, measures: Measures, run: str | None, case: str | None, *, bold: bool
+    ) -> None:
+        self.report, self.measures, self.bold = report, measures, bold
+        self.shown = [
+            part._replace(cases=tuple(c for c in part.cases if case in {None, c.name}))
+            for part in report.runs
+            if run in {None, part.name}
+        ]
+        self.narrowed = run is not None or case is not None
+        self.cases = [c for c in report.aircraft_cases if case in {None, c.name}]
 
-def _summary(report: Report) -> Iterator[str]:
-    yield "least margin of each run in each case"
-    for run in report.runs:
-        for case in run.cases:
-            least = case.margin(case.governing)
-            label = f"{_cut(run.name, 30):30} {_cut(case.name, 23):23}"
-            yield f"  {label} {case.governing:12} {_signed(least.margin):>7}"
+    def head(self, words: str) -> list[str]:
+        """Return a heading."""
+        return heading(words, bold=self.bold)
 
+    # verdict and summary ----------------------------------------------------------
 
-def _cut(words: str, width: int) -> str:
-    words = printable(words)
-    return words if len(words) <= width else words[: width - 1] + "~"
-
-
-def _case(case: CaseReport) -> Iterator[str]:
-    yield from textwrap.wrap(
-        f"in {printable(case.name)!r} {case.governing} governs", WIDTH, initial_indent="  "
-    )
-    yield f"    {'mode':12} {'required':>12}  {'x factor':9}{'available':>12}  {'margin':>7} {'plain':>7}"
-    for margin in case.margins:
-        if margin.applies and margin.reason != "not yet computed":
-            yield from _margin(margin)
-    waiting = [margin.mode for margin in case.margins if margin.reason == "not yet computed"]
-    if waiting:
-        yield from _wrapped("not yet computed, so no pass: " + ", ".join(waiting), 4)
-    for margin in case.margins:
-        if not margin.applies:
-            yield from _wrapped(f"{margin.mode}: {margin.reason}", 4)
-    yield from _wrapped(
-        "; ".join(
-            _told(name, value) for name, value in case.values.items() if value.value is not None
-        ),
-        4,
-    )
-    for note in case.notes:
-        yield from _wrapped(note, 4)
-
-
-def _margin(margin: Margin) -> Iterator[str]:
-    required, available = (_amount(value) for value in (margin.required, margin.available))
-    yield (
-        f"    {margin.mode:12} {required:>12}  x {margin.factor:<7.4g}{available:>12}  "
-        f"{_signed(margin.margin):>7} {_signed(margin.plain):>7}  {_bar(margin.margin)}"
-    )
-    if margin.reason:
-        yield from _wrapped(margin.reason, 17)
-
-
-def _bar(margin: float | None) -> str:
-    """Return a bar from zero: to the left what is lacking, to the right what is over."""
-    if margin is None:
-        return "?"
-    length = round(min(1.0, abs(margin)) * 4)
-    return ("<" * length).rjust(4) + "|" if margin < 0 else "    |" + ">" * length
-
-
-def _signed(number: float | None) -> str:
-    if number is None:
-        return "none"
-    return f"{number:+.2f}" if abs(number) < 1000 else f"{number:+.0e}"
-
-
-def _amount(value: Value) -> str:
-    return "none" if value.value is None else f"{value.value:.4g} {value.unit}"
-
-
-def _told(name: str, value: Value) -> str:
-    band = (
-        f" ({value.low:.4g} to {value.high:.4g})"
-        if value.low is not None and value.high is not None
-        else ""
-    )
-    where = f" at {value.at}" if value.at else ""
-    return f"{name} {_amount(value)}{band}{where}"
-
-
-def _wrapped(words: str, indent: int) -> list[str]:
-    pad = " " * indent
-    return textwrap.wrap(printable(words), WIDTH, initial_indent=pad, subsequent_indent=pad + "  ")
-
-
-def _whole(report: Report) -> Iterator[str]:
-    yield "the aircraft as a whole"
-    for case in report.aircraft_cases:
-        values = "; ".join(_told(name, value) for name, value in case.values.items())
-        yield from _wrapped(f"in {case.name!r}: {values}", 2)
-    for name, value in report.whole.items():
-        yield from _wrapped(
-            f"{name}: {_amount(value) if value.value is not None else value.reason}", 2
+    def verdict(self) -> Iterator[str]:
+        """Say what the outcome is and what was left out."""
+        report = self.report
+        yield from self.head(f"{report.verdict.upper()}: {report.aircraft}")
+        margins = [margin for run in report.runs for case in run.cases for margin in case.margins]
+        known = [margin.margin for margin in margins if margin.applies]
+        short = sum(margin is not None and margin < 0 for margin in known)
+        counts = (
+            counted(short, "margin is below zero", "margins are below zero"),
+            counted(known.count(None), "could not be computed", "could not be computed"),
         )
+        outcome = " and ".join(words for words in counts if words)
+        runs = counted(len(report.runs), "control run")
+        cases = counted(len(report.aircraft_cases), "flight case")
+        outcome = outcome or "every margin that applies is zero or more"
+        yield from wrapped(f"{runs} in {cases}: {outcome}.", 0)
+        left_out = "; ".join(self.not_checked())
+        if left_out:
+            yield from wrapped(f"Not given, not checked: {left_out}.", 0)
+        if self.narrowed:
+            yield from wrapped("Only a part is shown; the verdict is that of the whole.", 0)
+        yield ""
+        yield from wrapped(terms.MARGIN, 0)
+
+    def not_checked(self) -> Iterator[str]:
+        """List the modes that were not checked, with the runs where it is not so for all."""
+        places: dict[str, dict[str, None]] = {}
+        for run in self.report.runs:
+            for case in run.cases:
+                for margin in case.margins:
+                    if margin.reason == _NOT_CHECKED:
+                        places.setdefault(margin.mode, {})[run.name] = None
+        for runs, modes in turned(places).items():
+            everywhere = len(runs) == len(self.report.runs)
+            yield ", ".join(modes) + ("" if everywhere else f" (on {'; '.join(runs)})")
+
+    def summary(self) -> Iterator[str]:
+        """List the governing margin of every run in every case, once for runs that are alike."""
+        yield from self.head("LEAST MARGIN OF EVERY RUN IN EVERY CASE, WITH THE TORQUE MARGIN")
+        yield (
+            f"  {'control run, flight case':29} {'governed by':12} {'margin':>7} {'plain':>7} "
+            f"{'torque':>7}"
+        )
+        alike: dict[tuple[str, ...], list[str]] = {}
+        for run in self.shown:
+            alike.setdefault(tuple(self.least(run)), []).append(run.name)
+        for lines, names in alike.items():
+            yield from (f"  {cut(name, WIDTH - 2)}" for name in names)
+            yield from lines
+
+    def least(self, run: RunReport) -> Iterator[str]:
+        """Return a line for each case of a run."""
+        found = {case.name: case for case in run.cases}
+        for name in [case.name for case in self.cases]:
+            label = f"    {cut(name, 27):27}"
+            if name not in found:
+                yield f"{label} every servo dead"
+                continue
+            governing = found[name].margin(found[name].governing)
+            yield (
+                f"{label} {governing.mode:12} {signed(governing.margin):>7} "
+                f"{signed(governing.plain):>7} {signed(found[name].margin('torque').margin):>7} "
+                f"{bar(governing.margin)}"
+            )
+
+    # run by run -------------------------------------------------------------------
+
+    def runs(self) -> Iterator[str]:
+        """Tell the numbers of every run, once for runs that are alike."""
+        alike: dict[tuple[str, ...], list[str]] = {}
+        for run in self.shown:
+            alike.setdefault(tuple(self.run(run)), []).append(run.name)
+        for index, (body, names) in enumerate(alike.items()):
+            yield from [""] * (index > 0)
+            yield from self.head(" / ".join(names) + " (alike)" * (len(names) > 1))
+            yield from body
+
+    def run(self, run: RunReport) -> Iterator[str]:
+        """Tell the numbers of one run: its worst case in full, or all of them."""
+        if not run.cases:
+            yield "  every servo dead"
+            return
+        worst = min(run.cases, key=_least)
+        full = [case for case in run.cases if case is worst or self.narrowed]
+        for case in full:
+            yield from self.margins(case)
+        for case in run.cases:
+            if case not in full:
+                applying = [margin for margin in case.margins if margin.applies]
+                told = ", ".join(f"{margin.mode} {signed(margin.margin)}" for margin in applying)
+                yield from wrapped(f"In '{case.name}': {told}.")
+        yield from self.factors_within(run)
+        others = [name for name in run.cases[0].values if not _has_row(name)]
+        names = [name for name in (*_ROWS, *others) if name in run.cases[0].values]
+        yield from self.table(names, [(case.name, case.values) for case in run.cases])
+        yield from _notes(run)
+
+    def margins(self, case: CaseReport) -> Iterator[str]:
+        """Return the table of the margins that apply in a case."""
+        yield from wrapped(f"In '{case.name}' the least margin is {case.governing}.")
+        yield (
+            f"  {'mode':12} {'required':>14} {'factor':8}{'available':>14} "
+            f"{'margin':>7} {'plain':>7}"
+        )
+        for margin in case.margins:
+            if margin.applies:
+                yield from self.margin(margin)
+
+    def margin(self, margin: Margin) -> Iterator[str]:
+        """Return the line of one margin."""
+        required, available = (
+            amount(value, self.measures) for value in (margin.required, margin.available)
+        )
+        yield (
+            f"  {margin.mode:12} {required:>14} x {figure(margin.factor):6}{available:>14} "
+            f"{signed(margin.margin):>7} {signed(margin.plain):>7} {bar(margin.margin)}"
+        )
+        if margin.margin is None:
+            yield from wrapped(reworded(margin.reason or "", self.measures), 15)
+
+    def factors_within(self, run: RunReport) -> list[str]:
+        """Tell the factors that stand inside the numbers of the table."""
+        used = self.report.factors
+        applying = {margin.mode for case in run.cases for margin in case.margins if margin.applies}
+        told = [f"stall torque is the printed one / {figure(used['datasheet'])}"]
+        rods = [mode for mode in ("buckling", "joint") if mode in applying]
+        if rods:
+            told.append(f"required in {' and '.join(rods)} has x {figure(used['torque'])} in it")
+        if "hold" in applying:
+            told.append(f"{figure(used['hold_fraction'])} of the stall torque may be held")
+        return wrapped(f"Factors within: {'; '.join(told)}.")
+
+    # tables of values -------------------------------------------------------------
+
+    def table(self, names: Sequence[str], columns: Columns) -> Iterator[str]:
+        """Return a table of values with a column for each case, some columns at a time."""
+        reasons: dict[str, str] = {}
+        rows = [row for name in names for row in self.rows(name, columns, reasons)]
+        labels = max(len(row.label) for row in rows) + 3
+        most = max(1, (WIDTH - labels) // _NARROWEST)
+        blocks = math.ceil(len(columns) / most)
+        count = math.ceil(len(columns) / blocks)
+        width = min(_WIDEST, (WIDTH - labels) // count)
+        for start in range(0, len(columns), count):
+            block = columns[start : start + count]
+            heads = [textwrap.wrap(printable(name), width - 1)[:3] for name, _ in block]
+            for line in range(max(map(len, heads))):
+                words = (head[line] if line < len(head) else "" for head in heads)
+                yield f"{'':{labels}}{''.join(f'{word:>{width}}' for word in words)}".rstrip()
+            for row in rows:
+                cells = (cut(row.cell(values), width - 1) for _, values in block)
+                yield f"  {row.label:{labels - 2}}{''.join(f'{cell:>{width}}' for cell in cells)}"
+        for reason, mark in reasons.items():
+            yield from wrapped(f"{mark} {reworded(reason, self.measures)}")
+
+    def rows(self, name: str, columns: Columns, reasons: dict[str, str]) -> Iterator[_Row]:
+        """Return the rows of one value; reasons for gaps are collected with their marks."""
+        unit = columns[0][1][name].unit
+        factor, symbol = self.measures.get(unit, (1.0, unit))
+
+        def shown(value: Value | None, digits: int = 4) -> str:
+            if value is None or value.value is None:
+                reason = (value.reason if value else None) or "not computed in this case"
+                return f"none {reasons.setdefault(reason, f'[{len(reasons) + 1}]')}"
+            return figure(value.value * factor, digits)
+
+        def end_of(values: dict[str, Value], end: str) -> str:
+            found: float | None = getattr(values[name], end)
+            return "none" if found is None else figure(found * factor)
+
+        if name.endswith("deflection up"):
+            down = name.removesuffix("up") + "down"
+            yield _Row(
+                f"{name.removesuffix(' deflection up')} up/down [{symbol}]",
+                lambda values: _joined(shown(values[name], 3), shown(values[down], 3)),
+            )
+            return
+        yield _Row(f"{name} [{symbol}]", lambda values: shown(values.get(name)))
+        if name == "moving torque":
+            yield _Row("  by the lowest air load", lambda values: end_of(values, "low"))
+            if any(values[name].high != values[name].value for _, values in columns):
+                yield _Row("  by the highest air load", lambda values: end_of(values, "high"))
+        if name == "placard speed":
+            yield _Row("  ended by", lambda values: _ending(values[name]) or "-")
+
+    # the aircraft as a whole ------------------------------------------------------
+
+    def whole(self) -> Iterator[str]:
+        """Tell what belongs to the aircraft as a whole."""
+        yield from self.head("THE AIRCRAFT AS A WHOLE")
+        columns = [(case.name, case.values) for case in self.cases]
+        yield from self.table(list(columns[0][1]), columns)
+        for name, value in self.report.whole.items():
+            told, end, where = amount(value, self.measures), _ending(value), value.at or ""
+            if value.value is None:
+                told = reworded(value.reason or "", self.measures)
+            elif end:
+                where = where.removesuffix(f", ended by {end}")
+                told += f"; above it {end} falls short first, on {where}"
+            elif where:
+                told += f", {where}"
+            yield from wrapped(f"{name}: {told}")
+
+    def small_print(self) -> Iterator[str]:
+        """Tell the defaults, what does not apply, the factors, and what the words mean."""
+        yield from self.head("WHAT STOOD IN FOR WHAT WAS NOT GIVEN")
+        yield from small_print.defaults(self.report, self.shown)
+        yield ""
+        yield from self.head("WHAT DOES NOT APPLY")
+        yield from small_print.not_applying(self.shown, _NOT_CHECKED)
+        yield ""
+        yield from self.head("FACTORS OF SAFETY")
+        yield from small_print.factors(self.report.factors)
+        yield ""
+        yield from self.head("WHAT THE WORDS MEAN")
+        cases = [case for run in self.shown for case in run.cases]
+        modes = {margin.mode for case in cases for margin in case.margins if margin.applies}
+        yield from small_print.words(modes, {name for case in cases for name in case.values})
 
 
-def _notes(report: Report) -> Iterator[str]:
-    yield "factors and what stands in for what was not given"
-    yield from _wrapped(
-        "; ".join(
-            f"{name.replace('_', '-')} {factor:g}" for name, factor in report.factors.items()
-        ),
-        2,
-    )
-    for note in report.notes:
-        yield from _wrapped(note, 2)
+def _has_row(name: str) -> bool:
+    return name in _ROWS or name.removesuffix("down") + "up" in _ROWS
 
 
-def faults_text(error: InputFaults) -> str:
+def _joined(up: str, down: str) -> str:
+    return up if up == down and up.startswith("none") else f"{up}/{down}"
+
+
+def _least(case: CaseReport) -> float:
+    """Return the least margin of a case; one that could not be computed comes first."""
+    margins = [margin.margin for margin in case.margins if margin.applies]
+    return min((-2.0 if margin is None else margin for margin in margins), default=0.0)
+
+
+def _notes(run: RunReport) -> Iterator[str]:
+    """Tell what to watch; defaults are told once for all runs."""
+    watched: dict[str, list[str]] = {}
+    for case in run.cases:
+        for note in case.notes:
+            if not small_print.is_default(note) and not note.startswith(_NOT_CHECKED):
+                watched.setdefault(note, []).append(case.name)
+    for note, cases in watched.items():
+        where = "" if len(cases) == len(run.cases) else f" ({inside(cases)})"
+        yield from wrapped(f"Note: {note}{where}.")
+
+
+def _ending(value: Value) -> str:
+    """Return the mode that ends a placard speed."""
+    _, words, mode = (value.at or "").rpartition("ended by ")
+    return mode if words else ""
+
+
+def faults_text(
+    error: InputFaults, what: str = "This cannot be checked", outcome: str = "evaluated"
+) -> str:
     """Return what is wrong with an input as text.
 
     Parameters
     ----------
     error : InputFaults
         All faults of one input.
+    what : str
+        What cannot be done because of them.
+    outcome : str
+        What was therefore not done.
 
     Returns
     -------
     str
         One paragraph for each fault.
     """
-    count = len(error.faults)
-    lines = [f"This cannot be checked: {count} fault{'s' * (count > 1)}. Nothing was evaluated."]
+    lines = [f"{what}: {counted(len(error.faults), 'fault')}. Nothing was {outcome}."]
     for fault in error.faults:
         lines += ["", printable(": ".join(part for part in (fault.file, fault.place) if part))]
-        lines += _wrapped(f"found     {fault.found}", 2)
-        lines += _wrapped(f"expected  {fault.expected}", 2)
-        lines += _wrapped(f"remedy    {fault.remedy}", 2)
+        lines += wrapped(f"found     {fault.found}")
+        lines += wrapped(f"expected  {fault.expected}")
+        lines += wrapped(f"remedy    {fault.remedy}")
     return "\n".join(lines) + "\n"

@@ -1,0 +1,56 @@
+"""What the words of a report mean, for somebody who has never seen one."""
+
+from __future__ import annotations
+
+__all__ = ["MARGIN", "MODES", "VALUES"]
+
+MARGIN = (
+    "A margin is available / (required x factor) - 1: zero is just enough, +0.25 a quarter "
+    "to spare, below zero too little. Plain is the same on the best estimate of the air load "
+    "with every factor 1, so the difference of the two is reserve."
+)
+"""How to read a margin."""
+
+MODES: dict[str, str] = {
+    "torque": "the servo moves the surface against air load, weight and friction, even where that "
+    "takes most, with the voltage that is left when it is itself about to stall",
+    "travel": "linkage and servo reach the deflection that the case asks for, under load",
+    "voltage": "what arrives at servo and receiver stays above the least they work at",
+    "over-voltage": "the supply without load stays below the servo's rated maximum",
+    "current": "the source can give what all servos and other loads draw",
+    "speed": "the surface turns fast enough against its load",
+    "hold": "the servo may hold this torque for long without overheating",
+    "buckling": "the pushrod does not bow out under compression",
+    "joint": "clevises, ball links and pins bear the force in the rod",
+    "source heat": "a linear regulator can shed its heat",
+    "gear": "the servo's gears bear the torque",
+    "free play": "joints and gears together leave the surface little enough slack",
+    "divergence": "an elastic linkage is stiff enough that the air cannot carry the surface away "
+    "(margin: 1 - factor x required)",
+}
+"""What each mode asks, by its name."""
+
+VALUES: dict[str, str] = {
+    "dynamic pressure": "half the air density times the square of the speed",
+    "governing deflection": "where moving the surface takes most torque; negative is trailing "
+    "edge up, on a fin to port",
+    "hinge moment": "of air load and weight about the hinge line there; positive turns the "
+    "trailing edge down",
+    "hold torque": "at the servo shaft to keep the surface there, with its sign",
+    "moving torque": "the same with friction, to drive it on",
+    "torque available": "what one servo gives at 'voltage at limit'",
+    "voltage at work": "at the servo's plug with every servo at its largest load",
+    "voltage at limit": "there when this servo is about to stall and the others work with their "
+    "torque factor",
+    "current at work": "that one servo draws",
+    "rod force": "the largest in the pushrod; negative is compression",
+    "jam force": "that the servo would put into the pushrod of a jammed surface",
+    "held": "how far the surface can be held with the torque factor, starting from neutral",
+    "blow-back": "how far it can be held at all; beyond, the air pushes it back",
+    "surface rate under load": "the least over the range that the case asks for",
+    "torque limit speed": "up to which the servo holds all that is asked for, with the torque "
+    "factor; density, incidence and load factor stay those of the case",
+    "freeze speed": "the same with a torque factor of 1: above, the surface does not move",
+    "placard speed": "up to which no margin of the run is below zero",
+}
+"""What each value is, by its name; the two deflections by their first word."""
