@@ -1,0 +1,194 @@
+"""Parts of pages that are written from the source, so that they cannot drift from it.
+
+``keys()`` is the reference of the aircraft file, made from the fields of the model;
+``units()`` lists the words that quantities may use; ``changes()`` joins the fragments in
+``docs/changes``. The build puts each where a page says ``<!-- page part: NAME -->``. At a
+release ``python docs/page_parts.py changes`` prints the joined fragments.
+"""
+
+from __future__ import annotations
+
+import re
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import attrs
+
+from linkcalc.model import Aircraft, Lead, Servo
+from linkcalc.model.fields import spec
+from linkcalc.units import KINDS, UNITS
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from linkcalc.model.fields import Spec
+
+FRAGMENTS = Path(__file__).resolve().parent / "changes"
+CHANGES = {
+    "added": "Added",
+    "changed": "Changed",
+    "fixed": "Fixed",
+    "removed": "Removed",
+}
+"""Endings of fragments, and the headings they go under."""
+
+_MARK = re.compile(r"<!-- page part: (\w+) -->")
+
+
+class Table(NamedTuple):
+    """One table of an aircraft file: how it is headed there, and the class behind it."""
+
+    heading: str
+    words: str
+    cls: Any
+    named: bool
+
+
+def tables() -> list[Table]:
+    """Return the tables of an aircraft file, outermost first."""
+    found = [Table("", "Top of the file", Aircraft, named=False)]
+    known = {Aircraft}
+    waiting = [Table("[servos.NAME]", "Servos", Servo, named=True)]
+    waiting.append(Table("[leads.NAME]", "Leads", Lead, named=True))
+    waiting = [*_inner(found[0]), *waiting]
+    while waiting:
+        table = waiting.pop(0)
+        if table.cls not in known:
+            known.add(table.cls)
+            found.append(table)
+            waiting = [*_inner(table), *waiting]
+    return found
+
+
+def _inner(table: Table) -> Iterator[Table]:
+    """Yield the tables that stand in a table."""
+    outer = table.heading.strip("[]")
+    for attribute in attrs.fields(table.cls):
+        held = spec(attribute)
+        if held.form in {"part", "parts"}:
+            place = f"{outer}.{attribute.name}" if outer else attribute.name
+            heading = f"[[{place}]]" if held.form == "parts" else f"[{place}]"
+            yield Table(heading, _words(held.part), held.part, named=False)
+
+
+def _words(cls: type) -> str:
+    """Return the name of a class in words."""
+    return re.sub(r"(?<=[a-z])(?=[A-Z])", " ", cls.__name__).capitalize()
+
+
+def keys() -> str:
+    """Return every key of the aircraft file, with its unit and what stands in for it."""
+    return "\n".join(line for table in tables() for line in _section(table))
+
+
+def _section(table: Table) -> Iterator[str]:
+    yield f"### {table.words}"
+    yield ""
+    if table.heading:
+        yield f"`{table.heading}`"
+        yield ""
+    yield from (line.strip() for line in (table.cls.__doc__ or "").splitlines())
+    yield ""
+    yield "| key | what it is | value | when it is left out |"
+    yield "| --- | --- | --- | --- |"
+    if table.cls is Aircraft:
+        yield '| `format` | What kind of file this is. | `"linkcalc.aircraft/1"` | **required** |'
+    for attribute in attrs.fields(table.cls):
+        if table.named and attribute.name == "name":
+            continue  # it stands in the heading of the table
+        cells = (attribute.name, *_cells(attribute))
+        yield "| `{}` | {} | {} | {} |".format(*(cell.replace("|", r"\|") for cell in cells))
+    yield ""
+
+
+def _cells(attribute: attrs.Attribute[Any]) -> tuple[str, str, str]:
+    held = spec(attribute)
+    return held.doc, _value(held), _left_out(attribute)
+
+
+def _left_out(attribute: attrs.Attribute[Any]) -> str:
+    """Say what stands in for a key that is left out."""
+    if attribute.default is attrs.NOTHING:
+        return "**required**"
+    return spec(attribute).default or f"`{_quoted(attribute.default)}`"
+
+
+def _value(held: Spec) -> str:
+    """Say what a key holds."""
+    if held.form == "quantity":
+        words = f"{held.kind}, such as `{_quoted(KINDS[held.kind].example)}`"
+        return words + "".join(f", or `{_quoted(word)}`" for word in held.choices)
+    if held.form == "vector":
+        one = KINDS[held.kind]
+        return "list of numbers" if held.kind == "ratio" else f"list of {one.name}s"
+    if held.form == "choice":
+        return ", ".join(f"`{_quoted(word)}`" for word in held.choices)
+    if held.form == "part":
+        short = f", or a bare {held.shorthand}" if held.shorthand else ""
+        return f"table: {_words(held.part).lower()}{short}"
+    if held.form == "parts":
+        return f"tables: {_words(held.part).lower()}"
+    plain = {"number": "number, no unit", "text": "text", "reference": "a name in this file"}
+    return plain.get(held.form, held.form)
+
+
+def _quoted(word: str) -> str:
+    return f'"{word}"'
+
+
+def attribute_lines(cls: type) -> list[str]:
+    """Return the fields of a value class as a numpydoc section."""
+    lines = ["", "Attributes", "----------"]
+    for attribute in attrs.fields(cls):
+        doc, value, default = _cells(attribute)
+        kept = "required" if default == "**required**" else f"left out: {default}"
+        words = _object(attribute) or value.replace("`", "")
+        lines += [f"{attribute.name} : {words}", f"    {doc} ({kept})"]
+    return lines
+
+
+def _object(attribute: attrs.Attribute[Any]) -> str:
+    """Name the class that a field holds in a script, where a file has a table or a name."""
+    held = spec(attribute)
+    if held.form == "reference":
+        return "Servo" if attribute.name == "servo" else "Lead"
+    if held.form == "parts":
+        return f"tuple of {held.part.__name__}"
+    return held.part.__name__ if held.form == "part" else ""
+
+
+def units() -> str:
+    """Return the words for units, by what they measure."""
+    lines = ["| what | such as | words that it is made of |", "| --- | --- | --- |"]
+    for kind in KINDS.values():
+        words = [word for word, (_, powers, _) in UNITS.items() if powers == kind.powers]
+        words += ["degC", "degF"] * (kind.name == "temperature")  # these have a zero of their own
+        listed = " ".join(f"`{word}`" for word in words) or "a product of the others"
+        lines.append(f"| {kind.name} | `{_quoted(kind.example)}` | {listed} |")
+    return "\n".join(lines)
+
+
+def changes(folder: Path = FRAGMENTS) -> str:
+    """Return the fragments of changes, joined under their headings."""
+    lines: list[str] = []
+    for ending, heading in CHANGES.items():
+        texts = [
+            path.read_text(encoding="utf-8").strip()
+            for path in sorted(folder.glob(f"*.{ending}.md"))
+        ]
+        if texts:
+            lines += [f"### {heading}", "", *(f"- {' '.join(text.split())}" for text in texts), ""]
+    return "\n".join(lines)
+
+
+PARTS: dict[str, Callable[[], str]] = {"keys": keys, "units": units, "changes": changes}
+
+
+def filled(text: str) -> str:
+    """Return the text of a page with its parts put in."""
+    return _MARK.sub(lambda match: PARTS[match[1]](), text)
+
+
+if __name__ == "__main__":
+    sys.stdout.write(PARTS[sys.argv[1]]() + "\n")
