@@ -1,0 +1,45 @@
+"""Cold start of whole processes, as ratios to importing numpy in the same run.
+
+    python tests/benchmarks/start_up.py [rounds]
+
+Run it on a quiet machine: the processes are interleaved, so that load falls on all alike,
+but a busy core makes short processes look long. Medians of wall time are told; the figures
+to hold are 2.2 for the check of the six-run example and 0.3 for importing the library.
+"""
+
+import statistics
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+EXAMPLE = Path(__file__).parents[2] / "examples" / "sandpiper.toml"
+COMMANDS = {
+    "import numpy": ["-c", "import numpy"],
+    "import linkcalc": ["-c", "import linkcalc"],
+    "linkcalc check": ["-m", "linkcalc.cli", "check", str(EXAMPLE)],
+    "linkcalc check --json": ["-m", "linkcalc.cli", "check", str(EXAMPLE), "--json"],
+}
+
+
+def seconds(arguments):
+    """Return the wall time of one fresh process."""
+    start = time.perf_counter()
+    subprocess.run([sys.executable, *arguments], stdout=subprocess.DEVNULL, check=False)
+    return time.perf_counter() - start
+
+
+def main(rounds):
+    """Measure, and print medians and ratios."""
+    times = {name: [] for name in COMMANDS}
+    for _ in range(rounds):
+        for name, arguments in COMMANDS.items():
+            times[name].append(seconds(arguments))
+    base = statistics.median(times["import numpy"])
+    for name, found in times.items():
+        median = statistics.median(found)
+        print(f"{name:22} {median * 1e3:7.1f} ms  {median / base:5.2f} x import numpy")
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 15)
