@@ -131,7 +131,7 @@ def read(
     parts = table[1:]
     size = np.abs(parts).max(axis=1)
     sound = np.isfinite(size).all(axis=0) & (size[1:] > 0.0).all(axis=0)
-    sound = sound & np.isfinite(rod) & (rod > 0.0)
+    sound = sound & np.isfinite(rod)
     if not sound.all():
         parts = np.where(sound, parts, _PLACEHOLDER.reshape(5, 3, *(1,) * len(shape)))
         size, rod = np.abs(parts).max(axis=1), np.where(sound, rod, 1.0)

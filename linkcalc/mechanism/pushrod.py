@@ -113,9 +113,9 @@ def solve(
     Returns
     -------
     Solution, arrays of shape (...)
-        Everything broadcasts together. Angles are continuous, not wrapped, past +-pi. Beyond
-        the horn's first dead centre on either side of neutral the values are nan, also where
-        the loop closes again. A servo angle, vector or length that is not finite, a length or
+        Everything broadcasts together. Angles are continuous, not wrapped, past +-pi. From
+        the horn's first dead centre on, on either side of neutral, the values are nan, also
+        where the loop closes again; at the dead centre itself slope and force are infinite. A servo angle, vector or length that is not finite, a length or
         an axis of zero, a joint on its own axis gives nan and reason 4.
 
     Raises

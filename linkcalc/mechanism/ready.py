@@ -221,7 +221,7 @@ def _inverting(loop: Geometry, solving: Branch, start: NDArray[np.float64]) -> B
     weights = loop.from_surface()[0].shifted(start)
     neutral = weights.values(_ONE, _NOTHING)
     sign = np.where(neutral.b < 0.0, -1.0, 1.0)
-    dead = (neutral.b**2 <= touch_tolerance(neutral)) | (solving.upper == 0.0)
+    dead = neutral.b**2 <= touch_tolerance(neutral)
     branch = _ended(Branch.starting(weights, sign, np.zeros_like(start)), dead)
     lower, upper = branch.lower, branch.upper
     for end in (solving.lower, solving.upper):

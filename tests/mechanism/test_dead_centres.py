@@ -78,6 +78,32 @@ def test_touching_counts_as_a_dead_centre(middle, width):
     assert found.lower_touches
 
 
+@pytest.mark.parametrize("middle", [0.01, 1.0, math.pi, 5.0])
+@pytest.mark.parametrize("clearance", [1e-13, 1e-14, 1e-15])
+def test_passing_a_dead_centre_within_rounding_counts_as_touching(middle, clearance):
+    weights = made(middle, middle)
+    weights.constant[1] += clearance
+    found = ends(normalised(weights))
+    assert_allclose(found.upper, middle, rtol=0, atol=1e-9)
+    assert found.upper_touches
+
+
+@pytest.mark.parametrize(
+    ("depth", "middle", "width"),
+    [
+        (5e3, 1.16e-2, 1.13e-4),
+        (1.5e5, 4.5e-3, 3.06e-5),
+        # These are lost in the rounding of a discriminant that is far from zero elsewhere.
+        (86345.0968732973, 0.0029424131569969277, 6.136483841222578e-06),
+        (174235.15527230452, 0.002289522146947239, 1.0238411566477682e-05),
+        (33939.75002953547, 0.005298903766073705, 3.622388930640866e-06),
+    ],
+)
+def test_narrow_gap_of_an_arm_far_longer_than_the_horn_is_found(depth, middle, width):
+    found = ends(normalised(made(middle - width / 2, middle + width / 2, depth)))
+    assert_allclose(found.upper, middle - width / 2, rtol=0, atol=2e-10)
+
+
 @pytest.mark.parametrize("clearance", [1e-10, 1e-6, 1e-2])
 def test_passing_a_dead_centre_closely_is_no_end(clearance):
     weights = made(2.0, 2.0)

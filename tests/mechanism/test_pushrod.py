@@ -251,6 +251,16 @@ def test_loop_with_a_mirror_plane_undoes_itself():
     assert_allclose(solution.slope[10], -1.0, rtol=1e-14)
 
 
+def test_surface_is_at_zero_with_the_servo_wherever_the_arms_point():
+    angle = np.radians(np.arange(0.0, 360.0, 15.0))
+    point = np.stack([np.cos(angle), np.zeros(24), np.sin(angle)], axis=-1)
+    loop = UNEQUAL | {"arm": 6.0 * point, "horn": 3.0 * point[:, None] + [0.01, 0.0, 0.003]}
+    for kernel in (pushrod.solve, pushrod.invert):
+        turned, *_, reason = kernel(0.0, **loop)
+        assert np.mean(reason == VALID) > 0.9
+        assert_allclose(turned[reason == VALID], 0.0, rtol=0, atol=1e-11)
+
+
 def test_rod_ahead_on_top_is_in_tension_under_a_positive_moment():
     # x aft, z up, hinge axis to starboard: a moment that turns the trailing edge down pulls a
     # horn on top aft, away from a servo ahead of it. Lever 20 mm.
@@ -322,12 +332,18 @@ def test_rod_length_moves_the_neutral_of_the_surface():
     def corner(rod):
         return math.acos((side**2 + 9.0 - rod**2) / (2 * side * 3.0))
 
-    rod = np.array([7.0, 8.0, 8.5, 9.0])
-    expected = [corner(length) - corner(8.0) for length in rod]
-    solution = pushrod.solve(0.0, **loop, rod_length=rod)
-    assert_allclose(solution.surface_angle, expected, rtol=0, atol=1e-14)
-    inverse = pushrod.invert(expected, **loop, rod_length=rod)
-    assert_allclose(inverse.servo_angle, 0.0, atol=1e-14)
+    # From all but folded to all but stretched; then seen from the other side of the plane.
+    rod = np.array([5.6, 7.0, 8.0, 8.5, 9.0, 11.5])
+    expected = np.array([corner(length) - corner(8.0) for length in rod])
+    for sense in (1.0, -1.0):
+        loop["hinge_axis"] = (0.0, sense, 0.0)
+        solution = pushrod.solve(0.0, **loop, rod_length=rod)
+        assert_allclose(solution.surface_angle, sense * expected, rtol=0, atol=1e-13)
+        inverse = pushrod.invert(sense * expected, **loop, rod_length=rod)
+        assert_allclose(inverse.servo_angle, 0.0, atol=1e-13)
+        # A little to one side, where the servo has to follow by the slope.
+        inverse = pushrod.invert(sense * expected + 1e-6, **loop, rod_length=rod)
+        assert_allclose(inverse.servo_angle, 1e-6 / solution.slope, rtol=1e-4)
 
 
 def test_rod_length_beyond_a_dead_centre_says_which_way():

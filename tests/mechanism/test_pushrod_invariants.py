@@ -2,6 +2,7 @@
 
 import math
 
+import mpmath
 import numpy as np
 from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
@@ -151,6 +152,41 @@ def test_surface_angle_agrees_with_following_the_distance_from_neutral(vectors, 
     followed = vectors.followed(loop, angle, steps=25)
     # The bracketing knows the distance to about 1e-16 m in 0.6 m, over arms of 5 mm.
     assert_allclose(solution.surface_angle, followed, rtol=0, atol=1e-10)
+
+
+@few
+@given(pushrods(), st.data())
+def test_surface_angle_agrees_with_forty_digits(loop, data):
+    angle = data.draw(servo_angles_within(loop, share=0.8))
+    assume(abs(angle) > 1e-3)
+    solution = pushrod.solve(angle, **loop)
+
+    def turned(vector, axis, turn):
+        size = mpmath.sqrt(sum(x**2 for x in axis))
+        k, cosine, sine = [x / size for x in axis], mpmath.cos(turn), mpmath.sin(turn)
+        across = [k[i - 2] * vector[i - 1] - k[i - 1] * vector[i - 2] for i in range(3)]
+        along = sum(a * b for a, b in zip(k, vector, strict=True)) * (1 - cosine)
+        return [vector[i] * cosine + across[i] * sine + k[i] * along for i in range(3)]
+
+    with mpmath.workdps(40):
+        exact = {name: [mpmath.mpf(float(x)) for x in vector] for name, vector in loop.items()}
+
+        def squared(servo, surface):
+            arm = turned(exact["arm"], exact["servo_axis"], servo)
+            horn = turned(exact["horn"], exact["hinge_axis"], surface)
+            pivots = zip(exact["servo_pivot"], exact["hinge_pivot"], strict=True)
+            return sum((s + a - h - b) ** 2 for (s, h), a, b in zip(pivots, arm, horn, strict=True))
+
+        rod = squared(mpmath.mpf(0), mpmath.mpf(0))
+        surface = mpmath.findroot(
+            lambda trial: squared(mpmath.mpf(angle), trial) - rod,
+            (float(solution.surface_angle) - 1e-9, float(solution.surface_angle) + 1e-9),
+        )
+        error = float(surface - mpmath.mpf(float(solution.surface_angle)))
+    # Pivots up to a metre from the origin round by 1e-16 m, on arms of at least 5 mm; the
+    # slope and the rod's lever pass it on.
+    pivots = 2e-16 * (1.0 + abs(solution.slope) + abs(solution.rod_force))
+    assert abs(error) < 1e-13 + 8.0 * pivots
 
 
 @many
