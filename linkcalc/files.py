@@ -45,7 +45,7 @@ MOST_NAMED = 128
 MOST_FAULTS = 100
 """More faults than this are counted, not told."""
 
-_LINKAGE = ("surface", "arm", "horn", "pushrod")
+_LINKAGE = ("surface", "arm", "horn", "pushrod", "compliance", "joint_rating", "joint_play")
 _BROKEN: Any = object()
 
 
@@ -124,7 +124,7 @@ def _parsed(content: bytes) -> dict[str, Any]:
         found = f"bytes that are not UTF-8 in line {line}"
         raise _unusable(found, "UTF-8 text", "Save the file as UTF-8.") from None
     except ValueError as error:  # a decoding error, or a number of thousands of digits
-        found = f"text that is not TOML: {shown(str(error))}"
+        found = f"text that is not TOML: {ascii(str(error))[1:160]}"
         expected = 'TOML, such as name = "glider"'
         raise _unusable(found, expected, "Mend the text at that place.") from None
     except RecursionError:

@@ -271,9 +271,9 @@ def share(
     for pilot in surface.mixing:
         part = shares.get(pilot.name)
         least, greatest = (part.least, part.greatest) if part else (-1.0, 1.0)
-        ends = [fraction * _deflection(pilot, end) for end in (least, greatest)]
-        if pilot.sense == "opposite" and surface.side == "port":
-            ends = [-ends[1], -ends[0]]
+        turns = -1.0 if pilot.sense == "opposite" and surface.side == "port" else 1.0
+        shares_here = sorted((turns * least, turns * greatest))
+        ends = [fraction * _deflection(pilot, end) for end in shares_here]
         low, high = low + ends[0], high + ends[1]
     return max(low, -up), min(high, down)
 

@@ -382,3 +382,31 @@ def test_factors_of_the_codes_are_those_that_the_codes_print(name, row):
     with path.open(encoding="utf-8") as file:
         rows = {entry["id"]: entry for entry in csv.DictReader(file)}
     assert getattr(linkcalc.SafetyFactors(), name) == float(rows[row]["expected"])
+
+
+def test_differential_of_an_opposite_input_is_mirrored_on_the_port_panel():
+    # Full input one way: 12 deg up on starboard while port goes 6 deg down, and the other way
+    # round; so each panel has 12 deg up and 6 deg down to reach.
+    from linkcalc.model.aircraft import share  # noqa: PLC0415 - only here
+
+    def panel(side):
+        roll = linkcalc.PilotInput(
+            name="roll", rate_up="12 deg", rate_down="6 deg", sense="opposite"
+        )
+        surface = linkcalc.ControlSurface(span="0.4 m", chord="40 mm", side=side, mixing=[roll])
+        row = linkcalc.DatasheetRow(
+            voltage="6 V", stall_torque="3 kg·cm", no_load_speed="0.1 s/60deg", stall_current="1 A"
+        )
+        linkage = linkcalc.Linkage(
+            surface=surface,
+            arm=linkcalc.ServoArm(radius="10 mm"),
+            horn=linkcalc.ControlHorn(radius="12 mm"),
+        )
+        servo = linkcalc.Servo(name="s", rows=[row])
+        return linkcalc.ControlRun(name="elevon", servo=servo, linkages=[linkage])
+
+    for side in ("starboard", "port"):
+        assert share(panel(side), 1.0) == pytest.approx((math.radians(-12), math.radians(6)))
+    hard_over = [linkcalc.InputShare(name="roll", least=0, greatest=1)]
+    assert share(panel("starboard"), 1.0, hard_over) == pytest.approx((0.0, math.radians(6)))
+    assert share(panel("port"), 1.0, hard_over) == pytest.approx((math.radians(-12), 0.0))
