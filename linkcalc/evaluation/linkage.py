@@ -128,8 +128,9 @@ def reach(linkages: Linkages, travel: Floats) -> Reach:
     at_ends = np.sort(at_ends, axis=-1)  # a reversed linkage goes down where the servo goes up
     dead = linkages.first.surface_limits()[:, 0] * _INSIDE  # where arm or horn can do no more
     known = np.isfinite(dead)
-    there = np.abs(linkages.first.invert(np.where(known, dead, 0.0)).servo_angle)
-    before = known & (there < np.abs(span).min(-1, keepdims=True))  # the servo would come past it
+    there = linkages.first.invert(np.where(known, dead, 0.0)).servo_angle
+    side = np.where(there < 0, -span[:, :1], span[:, 1:])  # how far the servo goes on that side
+    before = known & (np.abs(there) < side)  # the servo would come past it
     ends = np.where(before, dead, at_ends)
     return Reach(ends[:, 0], ends[:, 1])
 

@@ -285,6 +285,7 @@ _LIMITED_SERVO = Servo(
     8.4,
 )
 _REED = Surface(0.4, 0.06, 25 * DEG, 25 * DEG, chord_ratio=0.3, taper=0.5, slab=True)
+_EXTENSION = Lead(0.12)  # of the receiver and of a servo
 CURRENT_LIMIT = (
     """
 format = "linkcalc.aircraft/1"
@@ -341,6 +342,7 @@ surface = { span = "400 mm", chord = "60 mm", chord_ratio = 0.3, taper = 0.5, se
 [[runs]]
 name = "tow release"
 servo = "big"
+lead = "extension"
 arm = "6 mm"
 horn = "18 mm"
 pushrod = "80 mm"
@@ -350,10 +352,10 @@ surface = { span = "400 mm", chord = "60 mm", chord_ratio = 0.3, taper = 0.5, se
         [
             Run(_LIMITED_SERVO, [planar(_REED, 0.014, 0.012, 0.15)], Lead(lead_resistance(0.7, gauge_section(26), contacts=3, contact_resistance=0.005))),
             Run(_LIMITED_SERVO, [planar(_REED, 0.014, 0.012, 0.15)], Lead(lead_resistance(0.7, gauge_section(26), contacts=3, contact_resistance=0.005))),
-            Run(_LIMITED_SERVO, [planar(_REED, 0.006, 0.018, 0.08)]),
+            Run(_LIMITED_SERVO, [planar(_REED, 0.006, 0.018, 0.08)], _EXTENSION),
         ],
         [Case(22.0, 1.225, 7 * DEG, 0.0, [(-20 * DEG, 20 * DEG)] * 3)],
-        7.0, 0.05, 3.2, 0.15, 3.3, Lead(0.12),
+        7.0, 0.05, 3.2, 0.15, 3.3, _EXTENSION,
         factors=Factors(1.5, 1.1, 1.3, 1.05, 1.02, 1.1),
     ),
 )  # fmt: skip
@@ -447,7 +449,8 @@ surface = { plane = "vee", side = "port", dihedral = "35 deg", span = "300 mm", 
 )  # fmt: skip
 
 
-# Travel that ends early: by the servo, at the arm's dead centre, and a rod that shifts neutral.
+# Travel that ends early: by the servo, at the arm's dead centre, and a rod that shifts neutral;
+# last a servo that the horn stops soon on one side, while the arm goes over on the other.
 _WIDE = Servo([(6.0, 0.5, 6.0, 2.0, 0.2)], 100 * DEG)
 _NARROW = Servo([(6.0, 0.5, 6.0, 2.0, 0.2)], 20 * DEG)
 SHORT_TRAVEL = (
@@ -490,6 +493,13 @@ arm = { pivot = ["0 mm", "0 mm", "0 mm"], axis = [0, 1, 0], vector = ["0 mm", "0
 horn = { pivot = ["80 mm", "10 mm", "-5 mm"], axis = [0.05, 1, 0], vector = ["0 mm", "0 mm", "15 mm"] }
 pushrod = "82 mm"
 surface = { span = "400 mm", chord = "50 mm", throw = "25 deg" }
+[[runs]]
+name = "horn over one way, arm the other"
+servo = "wide"
+arm = { radius = "10 mm", lean = "20 deg" }
+horn = { radius = "12 mm", lean = "-20 deg" }
+pushrod = "100 mm"
+surface = { span = "400 mm", chord = "50 mm", throw_up = "20 deg", throw_down = "28 deg" }
 """,
     Aircraft(
         [
@@ -505,8 +515,12 @@ surface = { span = "400 mm", chord = "50 mm", throw = "25 deg" }
                     )
                 ],
             ),
+            Run(
+                _WIDE,
+                [planar(Surface(0.4, 0.05, 20 * DEG, 28 * DEG), 0.010, 0.012, 0.1, arm_lean=20 * DEG, horn_lean=-20 * DEG)],
+            ),
         ],
-        [Case(20.0, 1.2, 5 * DEG, 5 * DEG, [(-30 * DEG, 30 * DEG), (-25 * DEG, 25 * DEG), (-25 * DEG, 25 * DEG)])],
+        [Case(20.0, 1.2, 5 * DEG, 5 * DEG, [(-30 * DEG, 30 * DEG), (-25 * DEG, 25 * DEG), (-25 * DEG, 25 * DEG), (-20 * DEG, 28 * DEG)])],
         6.0, limit=10.0,
     ),
 )  # fmt: skip

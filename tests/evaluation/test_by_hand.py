@@ -79,3 +79,49 @@ def test_voltage_margin_takes_the_least_voltage_over_the_stated_minimum(case):
 
 def test_a_source_on_its_rated_maximum_is_no_over_voltage(case):
     assert case.margin("over-voltage").margin == pytest.approx(0.0, abs=1e-12)
+
+
+# Here the surface turns half as far as the servo at neutral: what forgets the slope shows.
+
+
+@pytest.fixture
+def changed(tmp_path):
+    def of(*changes):
+        words = SINGLE[0]
+        for old, new in changes:
+            assert words.count(old) == 1
+            words = words.replace(old, new)
+        path = tmp_path / "aircraft.toml"
+        path.write_text(words, encoding="utf-8")
+        return linkcalc.check(path).runs[0].cases[0]
+
+    return of
+
+
+def test_friction_at_the_hinge_is_moved_by_the_ratio_of_levers(changed):
+    rubbing = changed(("throw =", 'hinge_friction = "5 mNm", throw ='))
+    advantage, _ = mechanical_advantage(DELTA)
+    moved = 0.5 * DELTA * SIZE * advantage / 0.8 + 0.005 * advantage
+    assert rubbing.values["moving torque"].value == pytest.approx(moved, rel=1e-9)
+
+
+def test_play_in_the_gears_halves_on_its_way_to_the_surface(changed):
+    loose = changed(("rows =", 'gear_play = "1 deg"\nrows ='))
+    assert loose.margin("free play").required.value == pytest.approx(0.5, rel=1e-9)
+
+
+def test_a_jammed_surface_gets_the_stall_torque_over_the_servos_own_arm(case):
+    # Printed 300 mN m at the 6 V of the source, arm of 10 mm square to the rod.
+    assert case.values["jam force"].value == pytest.approx(30.0, rel=1e-9)
+
+
+def test_divergence_counts_the_compliance_against_the_factor(changed):
+    # A moment that grows with the deflection: dM/d(delta) of + 0.5 q S c.
+    soft = changed(
+        ("pushrod =", 'compliance = "10 deg/Nm"\npushrod ='),
+        ("torque = 1.25", "torque = 1.25, divergence = 2"),
+        ('"-0.5 1/rad"', '"0.5 1/rad"'),
+    )
+    share = math.radians(10.0) * 0.5 * SIZE
+    assert soft.margin("divergence").required.value == pytest.approx(share, rel=1e-9)
+    assert soft.margin("divergence").margin == pytest.approx(1 - 2 * share, rel=1e-9)
