@@ -25,8 +25,7 @@ The chords are taken to a table of the demand at equal steps of voltage, to the
 corners that its straight pieces make between the rows, to a point nearby and
 to the end of the range. They can miss a bend of the demand that is closer than
 two steps of the table, a sixteenth of the open-circuit voltage, to another
-bend. A search that is seen to have passed a solution goes back and takes a
-shorter step.
+bend.
 
 References
 ----------
@@ -140,7 +139,7 @@ def tabulated(demand: Demand, servos: int, open_circuit_voltage: Array) -> Table
     Table
         The rows, and after them one corner for each step but the outer ones;
         where the lines do not meet within a step, its lower row again. nan
-        makes a case unusable.
+        in a row makes a case unusable.
     """
     voltage = _FRACTIONS * open_circuit_voltage
     asked = np.broadcast_to(voltage, (len(voltage), servos, *voltage.shape[2:]))
@@ -150,10 +149,12 @@ def tabulated(demand: Demand, servos: int, open_circuit_voltage: Array) -> Table
     before, within, after = rise[:-2], rise[1:-1], rise[2:]
     meets = (within - after) * (before - within) > 0.0
     share = np.where(meets, within - after, 0.0) / np.where(meets, before - after, 1.0)
-    along = share * width[1:-1]
+    corner = voltage[1:-2] + share * width[1:-1]
+    # Asked for, not computed: a demand that bends gently is nowhere where its chords meet.
+    current = np.concatenate((current, demand(corner)))
     return Table(
-        height=_SIDE * np.concatenate((asked, voltage[1:-2] + along)),
-        level=_SIDE * np.concatenate((current, current[1:-2] + before * along)),
+        height=_SIDE * np.concatenate((asked, corner)),
+        level=_SIDE * current,
         usable=np.all((current >= 0.0) & (current < np.inf), axis=(0, 1, 2)),
     )
 
@@ -185,7 +186,6 @@ def search(circuit: Circuit, loads: Loads, usable: Flags) -> Ends:
     floor = _LEAST * full
     voltage = np.empty((circuit.layout.positions, 2, full.size))
     voltage[:, 0], voltage[:, 1] = full, floor
-    before, moved = voltage, np.zeros((2, full.size))
     reach = np.full((2, full.size), np.inf)
     none = ~usable
     ended = np.array((none, none))
@@ -199,17 +199,10 @@ def search(circuit: Circuit, loads: Loads, usable: Flags) -> Ends:
         ended |= wrong <= _SOLVED * full
         if ended.all():
             break
-        passed = ~ended & (moved > 0.0) & ((_SIDE * change).max(axis=0) > _DIFFERENT * full)
-        if passed.any():
-            voltage = np.where(passed, before, voltage)
-            reach = np.where(passed, 0.25 * moved, reach)
-            moved = np.where(passed, 0.0, moved)
-            continue
         length = np.abs(change).max(axis=0)
         share = np.minimum(1.0, reach / np.maximum(length, _NEAR * floor))
-        moved = share * length
         # A step that was cut short may be followed by a longer one, another rarely is.
-        reach = np.where(share < 1.0, 2.0, 0.5) * moved
+        reach = np.where(share < 1.0, 2.0, 0.5) * share * length
         before, voltage = voltage, np.where(ended, voltage, voltage + share * change)
         sunk = ~(voltage >= floor)
         if sunk.any():
@@ -218,7 +211,6 @@ def search(circuit: Circuit, loads: Loads, usable: Flags) -> Ends:
             ended[1] |= (voltage[:, 1] == before[:, 1]).all(axis=0)
             ended |= none
             voltage = np.where(none, before, voltage)
-            moved[1] = np.where(sunk[:, 1].any(axis=0), 0.0, moved[1])
     apart = np.abs(voltage[:, 0] - voltage[:, 1]).max(axis=0)
     return Ends(
         voltage=voltage[:, 0],
@@ -242,22 +234,26 @@ def _bounds(loads: Loads, voltage: Array, reach: Array, full: Array) -> tuple[Ar
     to_end = np.maximum(_SIDE * (voltage - end), _NEAR * full)
     slope = np.maximum((current - nearby) / near, _SIDE * (current - farthest) / to_end)
     if (reach * _TABLE_STEPS > full).any():
-        slope = np.maximum(slope, _steepest_chord(loads.table, voltage, current, reach))
+        within = _NEAR * full, reach
+        slope = np.maximum(slope, _steepest_chord(loads.table, voltage, current, within))
     return current, slope
 
 
-def _steepest_chord(table: Table, voltage: Array, current: Array, reach: Array) -> Array:
-    """Slope of the steepest chord into the table, no further than the reach [A/V].
+def _steepest_chord(
+    table: Table, voltage: Array, current: Array, between: tuple[Array, Array]
+) -> Array:
+    """Slope of the steepest chord to the rows of a table between two distances [A/V].
 
     Minus infinity where no row of the table lies there.
     """
+    nearest, reach = between
     height, level = _SIDE * voltage, _SIDE * current
     steepest = np.full(voltage.shape, -np.inf)
     rows = max(1, _CHORDS_AT_ONCE // max(1, voltage.size))
     for first in range(0, len(table.height), rows):
         gap = height - table.height[first : first + rows]
         rise = level - table.level[first : first + rows]
-        within = (gap > 0.0) & (gap <= reach)
+        within = (gap > nearest) & (gap <= reach)
         chord = np.where(within, rise, -np.inf) / np.where(within, gap, 1.0)
         np.maximum(steepest, chord.max(axis=0), out=steepest)
     return steepest

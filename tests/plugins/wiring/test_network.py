@@ -98,8 +98,10 @@ def test_greatest_root_is_found_for_servos(circuits, drawn, resistance):
     )
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=150, deadline=None)
 @given(st.floats(0.01, 5.0), st.floats(0.01, 60.0), st.floats(1.0, 60.0))
+# The answer is right below a voltage at which the chords of the table meet.
+@example(2.6328125, 56.65625, 39.0)
 def test_constant_power_agrees_with_the_quadratic(circuits, resistance, power, source):
     # V^2 - V_oc V + R P = 0: two solutions, or none.
     root_of = source**2 - 4.0 * resistance * power
@@ -216,6 +218,31 @@ def test_a_network_that_cannot_start_at_low_voltage_is_told(circuits):
     assert result["latch_up"]
     first = (SOURCE + math.sqrt(SOURCE**2 - 4 * 0.5 * 2.0)) / 2
     assert result["servo_voltage"] == pytest.approx([first, SOURCE / 1.05], rel=1e-9)
+
+
+def test_a_demand_that_jumps_across_the_equation_has_no_solution(circuits):
+    # On 1 ohm, just above 7 V the load is 0.5 mA too large for 8.0005 V, just below as much too
+    # small: the excess is never zero, only small.
+    result = circuits.one_lead(
+        lambda voltage: np.where(voltage > 7.0, 1.001, 1.0),
+        1.0,
+        open_circuit_voltage=np.array(8.0005),
+    )
+    assert result["reason"] == 1
+    assert np.isnan(result["servo_voltage"]).all()
+
+
+def test_a_case_that_cannot_rise_from_zero_tells_no_other_of_latch_up(circuits):
+    # Constant power; a load that bends and has one solution; and one that no lead can feed.
+    power = np.array([[2.0], [0.0], [0.0]])
+    bending = np.array([[0.0], [1.0], [1.0]])
+    result = circuits.one_lead(
+        lambda volts: power / volts + bending * np.interp(volts, [0.0, 2.0, 8.0], [0.0, 1.5, 1.8]),
+        0.5,
+        load=np.array([[0.0], [0.3], [99.0]]),
+    )
+    assert result["latch_up"].tolist() == [True, False, False]
+    assert result["reason"].tolist() == [0, 0, 1]
 
 
 @settings(max_examples=50, deadline=None)
