@@ -80,6 +80,7 @@ SUPPLY_FIELDS: dict[str, str] = {
     "open_circuit_voltage": "V",
     "internal_resistance": "ohm",
     "current_limit": "A",
+    "seek_latch_up": "1",
 }
 """The fields a supply solver may declare."""
 

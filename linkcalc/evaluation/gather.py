@@ -443,6 +443,7 @@ def _supply(aircraft: Aircraft, notes: Notes) -> Supply:
             resolve(stated(source, "internal_resistance"), "internal resistance", lines)
         ),
         "current_limit": np.float64(most),
+        "seek_latch_up": np.float64(1.0),
     }
     least = resolve(stated(aircraft.receiver, "minimum_voltage"), "receiver minimum voltage", lines)
     return Supply(

@@ -147,7 +147,9 @@ class _Finder:
     """
 
     def __init__(self, inputs: Inputs, factors: Factors, linkages: Linkages) -> None:
-        self.inputs, self.linkages = inputs, linkages
+        fields = {**inputs.supply.fields, "seek_latch_up": np.float64(0.0)}
+        self.inputs = inputs._replace(supply=inputs.supply._replace(fields=fields))
+        self.linkages = linkages
         self.factors = both(factors, 3)
         self.factors = Factors(*(value[:1] for value in self.factors))  # the verdict's alone
         self.curves = weakened(inputs, self.factors)

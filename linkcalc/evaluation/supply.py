@@ -107,10 +107,7 @@ def delivered(inputs: Inputs, curves: Curves, load: Floats, factor: Floats) -> D
         return _unknown(load.shape)
     servos, source = inputs.servos, inputs.supply
     loads = _states(np.where(np.isnan(load), _STALLED, load), factor)
-    free = {**source.fields, "current_limit": np.float64(np.inf)}
-    answer = lifted = _solved(inputs, free, curves, loads)
-    if not np.all(lifted["source_current"] <= source.limit):  # otherwise the limit changes nothing
-        answer = _solved(inputs, source.fields, curves, loads)
+    answer, lifted = _solved(inputs, curves, loads)
     voltage, current = (
         answer[name][..., servos.first] for name in ("servo_voltage", "servo_current")
     )
@@ -135,6 +132,18 @@ def delivered(inputs: Inputs, curves: Curves, load: Floats, factor: Floats) -> D
 
 
 def _solved(
+    inputs: Inputs, curves: Curves, loads: Floats
+) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Solve every state, and again with the source's limit lifted."""
+    source = inputs.supply
+    free = {**source.fields, "current_limit": np.float64(np.inf)}
+    lifted = _in_blocks(inputs, free, curves, loads)
+    if np.all(lifted["source_current"] <= source.limit):  # the limit changes nothing
+        return lifted, lifted
+    return _in_blocks(inputs, source.fields, curves, loads), lifted
+
+
+def _in_blocks(
     inputs: Inputs, fields: dict[str, Any], curves: Curves, loads: Floats
 ) -> dict[str, Any]:
     """Solve every state, the states in blocks so that memory stays bounded."""
@@ -189,7 +198,7 @@ def at_own_limit(
         return np.full((1, *load.shape), np.nan)
     loads = np.where(np.isnan(load), _STALLED, load * factor)
     loads[np.arange(len(own)), own] = _STALLED
-    answer = _solved(inputs, source.fields, curves, loads[None])
+    answer, _ = _solved(inputs, curves, loads[None])
     voltage = answer["servo_voltage"][..., servos.first]
     below = np.asarray(servo.below_first_row(curves, answer["servo_voltage"]))[..., servos.first]
     return np.where(below & servos.refuse_below, np.nan, voltage)

@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 
 from linkcalc.errors import SolverError
 
-__all__ = ["Circuit", "Hung", "Layout", "Level", "arrange", "gathered", "linear_step"]
+__all__ = ["Circuit", "Hung", "Layout", "Level", "arrange", "gathered", "least_pivot", "linear_step"]
 
 Array: TypeAlias = NDArray[np.float64]
 Indices: TypeAlias = NDArray[np.intp]
@@ -272,6 +272,39 @@ def linear_step(
         own = level.nodes
         change[own] = (change.take(level.parents, axis=0) - fixed[own]) / pivot[own]
     return residual, change, lines[0, 0]
+
+
+def least_pivot(circuit: Circuit, slope: Array) -> Array:
+    """Smallest pivot of the elimination for given slopes, one sweep inwards.
+
+    Parameters
+    ----------
+    circuit : Circuit
+        The tree and its source, without a limit of current.
+    slope : array, shape (position, start, case)
+        Slope of the current drawn at each position [A/V].
+
+    Returns
+    -------
+    array, shape (start, case)
+        More than zero where the linear circuit, and with it every one with
+        larger slopes, has one solution [-].
+
+    References
+    ----------
+    .. [1] A symmetric matrix is positive definite where all pivots of its
+       elimination are positive (Sylvester's criterion; from memory).
+    """
+    steepness = np.array(slope)
+    least = np.full(slope.shape[1:], np.inf)
+    for level in reversed(circuit.layout.levels):
+        ends = steepness[level.nodes]
+        pivot = 1.0 + circuit.resistance[level.nodes] * ends
+        least = np.minimum(least, pivot.min(axis=0))
+        # Past a pivot of zero or less nothing is proved any more, whatever follows.
+        ends /= np.where(pivot > 0.0, pivot, 1.0)
+        steepness[level.holders] += np.add.reduceat(ends, level.starts, axis=0)
+    return np.minimum(least, 1.0 + circuit.resistance[0] * steepness[0])
 
 
 def _source_step(circuit: Circuit, voltage: Array, line: Array) -> tuple[Array, Array]:

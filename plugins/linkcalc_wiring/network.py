@@ -55,22 +55,38 @@ if TYPE_CHECKING:
     Demand = Callable[[Array], Array]
     Flags = NDArray[np.bool_]
 
-__all__ = ["Ends", "Loads", "Table", "search", "tabulated"]
+__all__ = [
+    "ACCEPTED",
+    "LEAST",
+    "NEAR",
+    "SOLVED",
+    "Ends",
+    "Loads",
+    "Table",
+    "corners",
+    "search",
+    "tabulated",
+]
 
 _TABLE_STEPS = 32
 _MOST_STEPS = 100
 _CHORDS_AT_ONCE = 2**18  # keeps temporary arrays to a few megabytes
 
 # Shares of the open-circuit voltage.
-_LEAST = 1e-6  # voltages below count as none
-_NEAR = 1e-7  # distance of the nearby point
-_SOLVED = 1e-12  # residual at which a search ends
-_ACCEPTED = 1e-10  # residual of a solution
+LEAST = 1e-6
+"""Voltages below count as none."""
+NEAR = 1e-7
+"""Distance of the point nearby that a slope is taken to."""
+SOLVED = 1e-12
+"""Residual at which a search ends."""
+ACCEPTED = 1e-10
+"""Residual of a solution."""
+
 _DIFFERENT = 1e-6  # distance of two solutions
 
 # Not zero itself: a demand of constant power has no current there.
 _FRACTIONS = np.linspace(0.0, 1.0, _TABLE_STEPS + 1)[:, None, None, None]
-_FRACTIONS[0] = _LEAST
+_FRACTIONS[0] = LEAST
 
 # The search from above looks to lower voltages, the one from below to higher ones.
 _SIDE = np.array([[1.0], [-1.0]])
@@ -98,8 +114,6 @@ class Loads(NamedTuple):
     demand: Demand
     """Current of every servo at its voltage [V] -> [A], both of the shape
     (point, servo, start, case)."""
-    table: Table
-    """The same demand, tabulated from next to nothing to the open-circuit voltage."""
 
 
 class Ends(NamedTuple):
@@ -144,12 +158,7 @@ def tabulated(demand: Demand, servos: int, open_circuit_voltage: Array) -> Table
     voltage = _FRACTIONS * open_circuit_voltage
     asked = np.broadcast_to(voltage, (len(voltage), servos, *voltage.shape[2:]))
     current = demand(asked)
-    width = np.diff(voltage, axis=0)
-    rise = np.diff(current, axis=0) / width
-    before, within, after = rise[:-2], rise[1:-1], rise[2:]
-    meets = (within - after) * (before - within) > 0.0
-    share = np.where(meets, within - after, 0.0) / np.where(meets, before - after, 1.0)
-    corner = voltage[1:-2] + share * width[1:-1]
+    corner = corners(voltage, current)
     # Asked for, not computed: a demand that bends gently is nowhere where its chords meet.
     current = np.concatenate((current, demand(corner)))
     return Table(
@@ -159,7 +168,31 @@ def tabulated(demand: Demand, servos: int, open_circuit_voltage: Array) -> Table
     )
 
 
-def search(circuit: Circuit, loads: Loads, usable: Flags) -> Ends:
+def corners(voltage: Array, current: Array) -> Array:
+    """Voltages between the rows of a table at which the lines of the neighbouring steps meet.
+
+    Parameters
+    ----------
+    voltage : array, shape (row, ...)
+        Ascending; steps of no width are allowed [V].
+    current : array, shape (row, ...)
+        There [A].
+
+    Returns
+    -------
+    array, shape (row - 3, ...)
+        One for each step but the outer ones; where the lines do not meet
+        within it, its lower row again [V].
+    """
+    width = np.diff(voltage, axis=0)
+    rise = np.diff(current, axis=0) / np.where(width > 0.0, width, 1.0)
+    before, within, after = rise[:-2], rise[1:-1], rise[2:]
+    meets = (within - after) * (before - within) > 0.0
+    share = np.where(meets, within - after, 0.0) / np.where(meets, before - after, 1.0)
+    return np.asarray(voltage[1:-2] + share * width[1:-1])
+
+
+def search(circuit: Circuit, loads: Loads, usable: Flags) -> tuple[Ends, Flags]:
     """Greatest voltages that satisfy a network, and whether lower ones do.
 
     Parameters
@@ -173,8 +206,10 @@ def search(circuit: Circuit, loads: Loads, usable: Flags) -> Ends:
 
     Returns
     -------
-    Ends
+    ends : Ends
         Voltages, currents, and what is known about them.
+    usable : array of bool, shape (case)
+        The same cases without those in which a demand is nan, infinite or negative.
 
     Notes
     -----
@@ -183,7 +218,9 @@ def search(circuit: Circuit, loads: Loads, usable: Flags) -> Ends:
     below a millionth of that.
     """
     full = circuit.open_circuit_voltage
-    floor = _LEAST * full
+    table = tabulated(loads.demand, len(circuit.layout.servo_position), full)
+    usable = usable & table.usable
+    floor = LEAST * full
     voltage = np.empty((circuit.layout.positions, 2, full.size))
     voltage[:, 0], voltage[:, 1] = full, floor
     reach = np.full((2, full.size), np.inf)
@@ -191,16 +228,16 @@ def search(circuit: Circuit, loads: Loads, usable: Flags) -> Ends:
     ended = np.array((none, none))
     for _ in range(_MOST_STEPS):
         at = voltage.take(circuit.layout.servo_position, axis=0)
-        current, slope = _bounds(loads, at, reach, full)
+        current, slope = _bounds(loads.demand, table, at, (reach, full))
         drawn, steepness = gathered(circuit.layout, np.array((current, slope)))
         drawn += loads.constant
         residual, change, total = linear_step(circuit, voltage, drawn, steepness)
         wrong = np.abs(residual).max(axis=0)
-        ended |= wrong <= _SOLVED * full
+        ended |= wrong <= SOLVED * full
         if ended.all():
             break
         length = np.abs(change).max(axis=0)
-        share = np.minimum(1.0, reach / np.maximum(length, _NEAR * floor))
+        share = np.minimum(1.0, reach / np.maximum(length, NEAR * floor))
         # A step that was cut short may be followed by a longer one, another rarely is.
         reach = np.where(share < 1.0, 2.0, 0.5) * share * length
         before, voltage = voltage, np.where(ended, voltage, voltage + share * change)
@@ -212,30 +249,35 @@ def search(circuit: Circuit, loads: Loads, usable: Flags) -> Ends:
             ended |= none
             voltage = np.where(none, before, voltage)
     apart = np.abs(voltage[:, 0] - voltage[:, 1]).max(axis=0)
-    return Ends(
+    ends = Ends(
         voltage=voltage[:, 0],
         current=current[:, 0],
         total=total[0],
-        solved=~none & (wrong[0] <= _ACCEPTED * full),
+        solved=~none & (wrong[0] <= ACCEPTED * full),
         latch_up=apart > _DIFFERENT * full,
     )
+    return ends, usable
 
 
-def _bounds(loads: Loads, voltage: Array, reach: Array, full: Array) -> tuple[Array, Array]:
+def _bounds(
+    demand: Demand, table: Table, voltage: Array, within: tuple[Array, Array]
+) -> tuple[Array, Array]:
     """Current at each servo [A], and the slope of a line through it that bounds it [A/V].
 
     The line lies nowhere above the demand at voltages that are lower by no
     more than `reach`, and for the search from below nowhere under it at higher
-    ones. `voltage` has the shape (servo, start, case), `reach` (start, case).
+    ones. `voltage` has the shape (servo, start, case), the reach (start, case);
+    beside it stands the open-circuit voltage.
     """
-    near = _SIDE * (_NEAR * full)
-    end = np.minimum(np.maximum(voltage - _SIDE * reach, _LEAST * full), full)
-    current, nearby, farthest = loads.demand(np.array((voltage, voltage - near, end)))
-    to_end = np.maximum(_SIDE * (voltage - end), _NEAR * full)
+    reach, full = within
+    near = _SIDE * (NEAR * full)
+    end = np.minimum(np.maximum(voltage - _SIDE * reach, LEAST * full), full)
+    current, nearby, farthest = demand(np.array((voltage, voltage - near, end)))
+    to_end = np.maximum(_SIDE * (voltage - end), NEAR * full)
     slope = np.maximum((current - nearby) / near, _SIDE * (current - farthest) / to_end)
     if (reach * _TABLE_STEPS > full).any():
-        within = _NEAR * full, reach
-        slope = np.maximum(slope, _steepest_chord(loads.table, voltage, current, within))
+        steepest = _steepest_chord(table, voltage, current, (NEAR * full, reach))
+        slope = np.maximum(slope, steepest)
     return current, slope
 
 

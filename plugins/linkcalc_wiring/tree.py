@@ -11,7 +11,8 @@ import numpy as np
 from linkcalc.errors import SolverError
 from linkcalc_wiring.conductors import loop_resistance
 from linkcalc_wiring.levels import Circuit, arrange
-from linkcalc_wiring.network import Loads, search, tabulated
+from linkcalc_wiring.network import Ends, Loads, search
+from linkcalc_wiring.newton import settle
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from linkcalc_wiring.levels import Array, Layout
-    from linkcalc_wiring.network import Ends
 
     Flags = NDArray[np.bool_]
     Demand = Callable[[Array], Array]
@@ -92,6 +92,7 @@ class Tree:
         open_circuit_voltage [V]   ()        voltage without load, more than zero
         internal_resistance [ohm]  ()        of the source, zero or more
         current_limit [A]          ()        greatest current, infinite for none
+        seek_latch_up [1]          ()        1 to tell latch-up, 0 not to look for it
         =========================  ========  =======================================
 
     Notes
@@ -106,10 +107,12 @@ class Tree:
     Latch-up is told where the supply can also stay at lower voltages: where
     they satisfy the equations too, or where the network asks for more current
     without voltage than can be delivered, so that it cannot rise from there.
+    A caller who asks for many trials does better without it.
 
     References
     ----------
-    .. [1] Kirchhoff's laws; the search is described in `linkcalc_wiring.network`.
+    .. [1] Kirchhoff's laws; how they are solved is described in
+       `linkcalc_wiring.newton` and `linkcalc_wiring.network`.
     .. [2] Copper Wire Tables, National Bureau of Standards, Circular 31 and
        Handbook 100.
 
@@ -133,6 +136,7 @@ class Tree:
     ...         "open_circuit_voltage": 6.0,
     ...         "internal_resistance": 0.1,
     ...         "current_limit": np.inf,
+    ...         "seek_latch_up": 1.0,
     ...     },
     ...     lambda voltage: np.broadcast_to([0.4, 0.5], voltage.shape),
     ... )
@@ -176,6 +180,7 @@ class Tree:
             "open_circuit_voltage": "V",
             "internal_resistance": "ohm",
             "current_limit": "A",
+            "seek_latch_up": "1",
         }
     )
 
@@ -224,10 +229,25 @@ class Tree:
             inside = current.reshape(points, starts, cases, servos).transpose(0, 3, 1, 2)
             return np.ascontiguousarray(inside)
 
-        table = tabulated(asked, len(servo_node), circuit.open_circuit_voltage)
-        usable = np.broadcast_to(supply.usable, lead).reshape(-1) & table.usable
-        ends = search(circuit, Loads(constant, asked, table), usable)
+        usable = np.broadcast_to(supply.usable, lead).reshape(-1)
+        everywhere = bool(np.any(values["seek_latch_up"]))
+        ends, usable = _solved(circuit, Loads(constant, asked), usable, everywhere=everywhere)
         return _results(circuit, ends, usable, lead)
+
+
+def _solved(
+    circuit: Circuit, loads: Loads, usable: Flags, *, everywhere: bool
+) -> tuple[Ends, Flags]:
+    """Solve by Newton's method, and search where it proves nothing; and where there is a meaning."""
+    if circuit.current_limit is None:
+        quick, proved = settle(circuit, loads, everywhere=everywhere)
+        if (proved | ~usable).all():
+            return quick, usable
+    ends, meant = search(circuit, loads, usable)
+    if circuit.current_limit is None:
+        ends = Ends(*(np.where(proved, one, other) for one, other in zip(quick, ends, strict=True)))
+        meant |= proved
+    return ends, usable & meant
 
 
 class _Supply(NamedTuple):

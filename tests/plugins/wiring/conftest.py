@@ -26,6 +26,7 @@ class Circuits:
             "open_circuit_voltage": np.array(8.0),
             "internal_resistance": np.array(0.0),
             "current_limit": np.array(np.inf),
+            "seek_latch_up": np.array(1.0),
         } | others
 
     def one_lead(self, demand, resistance, **others):
