@@ -6,16 +6,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from linkcalc.evaluation.evaluate import (
-    commanded,
-    evaluate,
-    servo_share,
-    under_load_reach,
-    weakened,
-)
+from linkcalc.evaluation.evaluate import evaluate, weakened
 from linkcalc.evaluation.factors import Factors, both
-from linkcalc.evaluation.governing import VERDICT, largest_move, swept
-from linkcalc.evaluation.margins import Margins
+from linkcalc.evaluation.governing import VERDICT
 from linkcalc.evaluation.search import Look
 from linkcalc.evaluation.supply import at_own_limit
 from linkcalc.physics import servo
@@ -46,7 +39,7 @@ _GOOD = 5e-7
 _AT_ONCE = 200_000  # servos in states that are looked at together
 _FAR = 5.0
 _LINEAR = ("voltage", "speed", "divergence")  # modes whose margin itself is nearly linear in q
-_EVERY = 2  # the kind of limit that takes all modes together
+_TORQUE, _FREEZE, _EVERY = range(3)  # kinds of limit; the last takes all modes together
 _HELD = -1.0  # excess of what is not asked for
 _LOST = 1e6  # excess of what cannot be computed
 
@@ -153,7 +146,6 @@ class _Finder:
         self.factors = both(factors, 3)
         self.factors = Factors(*(value[:1] for value in self.factors))  # the verdict's alone
         self.curves = weakened(inputs, self.factors)
-        self.torque = factors.torque
 
     def scan(self, speeds: Floats) -> Floats:
         """Return the excess of every run in every case, shape (kind, mode, speed, case, run)."""
@@ -163,10 +155,8 @@ class _Finder:
         found = evaluate(trial, self.factors, self.linkages, (VERDICT,), _GLANCE)
         row, own = np.divmod(np.arange(count * cases * runs), runs)
         made = np.full((3, len(found.margins), count * cases, runs), _HELD)
-        made[0, 0] = _torque(found)
-        made[1, 0] = self.against_own(trial, found.governing.move[0], row, own, 1.0).reshape(
-            -1, runs
-        )
+        made[_TORQUE, 0] = _torque(found)
+        made[_FREEZE, 0] = self.unfactored(trial, found, row, own).reshape(-1, runs)
         made[_EVERY] = _every(trial, found)
         return made.reshape(3, -1, count, cases, runs)
 
@@ -182,19 +172,15 @@ class _Finder:
 
     def block(self, squared: Floats, kind: Whole, case: Whole, run: Whole) -> Floats:
         """Return the excess of a few single runs, shape (mode, ...)."""
-        made = np.full((len(Margins._fields), *squared.shape), _HELD)
-        speed = np.sqrt(squared)
-        single = kind != _EVERY
-        if single.any():
-            trial = self.trial(case[single], speed[single])
-            row = np.arange(int(single.sum()))
-            factor = np.where(kind[single] == 0, self.torque, 1.0)
-            made[0, single] = self.against_own(trial, self.largest(trial), row, run[single], factor)
-        if not single.all():
-            trial = self.trial(case[~single], speed[~single])
-            found = evaluate(trial, self.factors, self.linkages, (VERDICT,), _TRIAL)
-            row = np.arange(int((~single).sum()))
-            made[:, ~single] = _every(trial, found)[:, row, run[~single]]
+        trial = self.trial(case, np.sqrt(squared))
+        found = evaluate(trial, self.factors, self.linkages, (VERDICT,), _TRIAL)
+        row = np.arange(len(squared))
+        every = _every(trial, found)[:, row, run]
+        made = np.where(kind == _EVERY, every, _HELD)
+        made[0] = np.where(kind == _TORQUE, _torque(found)[row, run], made[0])
+        freeze = kind == _FREEZE
+        if freeze.any():
+            made[0, freeze] = self.unfactored(trial, found, row[freeze], run[freeze])
         return made
 
     def trial(self, case: Whole, flight_speed: Floats) -> Inputs:
@@ -209,24 +195,14 @@ class _Finder:
         taken["speed"] = np.sqrt(flight_speed[:, None] ** 2 + added)
         return self.inputs._replace(cases=type(cases)(**taken))
 
-    def largest(self, trial: Inputs) -> Floats:
-        """Return the largest torque to move of every run, shape (trial, run)."""
-        reached = under_load_reach(trial, self.linkages, 3, (VERDICT,))
-        low, high = commanded(trial, reached)
-        sweep = swept(trial, self.linkages, low, high, _TRIAL)
-        share = servo_share(trial, self.factors)
-        return np.asarray(largest_move(trial, self.linkages, sweep, share, (VERDICT,))[0])
-
-    def against_own(
-        self, trial: Inputs, move: Floats, row: Whole, own: Whole, factor: Floats | float
-    ) -> Floats:
-        """Return torque needed over torque at the run's own limit, less one, for single runs."""
+    def unfactored(self, trial: Inputs, found: Answer, row: Whole, own: Whole) -> Floats:
+        """Return torque needed over torque at the run's own limit, less one, factors of torque 1."""
+        move = found.governing.move[0][row]
         each = trial._replace(cases=trial.cases._replace(live=trial.cases.live[row]))
-        factors = np.broadcast_to(factor, row.shape)
-        voltage = at_own_limit(each, self.curves, move[row], factors[:, None], own)
+        voltage = at_own_limit(each, self.curves, move, own)
         stall = servo.stall_torque(self.curves, voltage[..., self.inputs.servos.owner])[0]
-        available = stall[np.arange(len(row)), self.inputs.servos.first[own]]
-        needed = move[row, own] * factors
+        count = np.arange(len(row))
+        available, needed = stall[count, self.inputs.servos.first[own]], move[count, own]
         lost = np.isnan(needed) | ~(available > 0)
         excess = np.where(lost, _LOST, needed / np.where(lost, 1.0, available) - 1)
         return np.where(needed == 0, _HELD, excess)  # just above zero speed there may be no load

@@ -131,9 +131,7 @@ def delivered(inputs: Inputs, curves: Curves, load: Floats, factor: Floats) -> D
     )
 
 
-def _solved(
-    inputs: Inputs, curves: Curves, loads: Floats
-) -> tuple[dict[str, Any], dict[str, Any]]:
+def _solved(inputs: Inputs, curves: Curves, loads: Floats) -> tuple[dict[str, Any], dict[str, Any]]:
     """Solve every state, and again with the source's limit lifted."""
     source = inputs.supply
     free = {**source.fields, "current_limit": np.float64(np.inf)}
@@ -170,9 +168,7 @@ def _demand(inputs: Inputs, curves: Curves, loads: Floats) -> Callable[[Floats],
     return demand
 
 
-def at_own_limit(
-    inputs: Inputs, curves: Curves, load: Floats, factor: Floats, own: NDArray[np.intp]
-) -> Floats:
+def at_own_limit(inputs: Inputs, curves: Curves, load: Floats, own: NDArray[np.intp]) -> Floats:
     """Return the voltage of servos that are themselves at their limit, one run in each case.
 
     Parameters
@@ -183,8 +179,6 @@ def at_own_limit(
         Of the servos, stall torque divided by the datasheet factor, with a basis axis.
     load : ndarray, shape (case, run)
         Largest torque that each servo of a run needs to move [N m]; nan counts as stalled.
-    factor : ndarray, shape (case, 1)
-        On the load of the other runs.
     own : ndarray of int, shape (case,)
         The run that is at its limit.
 
@@ -196,7 +190,7 @@ def at_own_limit(
     servos, source = inputs.servos, inputs.supply
     if not source.solver:
         return np.full((1, *load.shape), np.nan)
-    loads = np.where(np.isnan(load), _STALLED, load * factor)
+    loads = np.where(np.isnan(load), _STALLED, load)
     loads[np.arange(len(own)), own] = _STALLED
     answer, _ = _solved(inputs, curves, loads[None])
     voltage = answer["servo_voltage"][..., servos.first]
