@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from linkcalc.errors import InputError, told
 from linkcalc.model.fields import QuantityField, choice, number, part, parts, quantity_field, text
-from linkcalc.model.value_classes import given, rule, value_class
+from linkcalc.model.value_classes import ValueClass, given, rule
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -14,8 +14,7 @@ if TYPE_CHECKING:
 __all__ = ["ControlSurface", "HingeMomentCoefficients", "PilotInput"]
 
 
-@value_class
-class HingeMomentCoefficients:
+class HingeMomentCoefficients(ValueClass):
     """Hinge-moment coefficients that are known, referred to area and mean chord aft of the hinge.
 
     Signed, positive trailing edge down; both slopes are negative for an unbalanced surface.
@@ -38,8 +37,7 @@ class HingeMomentCoefficients:
     )
 
 
-@value_class
-class PilotInput:
+class PilotInput(ValueClass):
     """A pilot input that is mixed on a surface, with the deflection it asks for by itself."""
 
     name: str = text("What it is: pitch, yaw, roll, flap.")
@@ -81,8 +79,7 @@ class PilotInput:
             )
 
 
-@value_class
-class ControlSurface:
+class ControlSurface(ValueClass):
     """A control surface aft of its hinge line.
 
     Deflection and hinge moment are positive trailing edge down, on a fin trailing
