@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import argparse
 import os
-import shlex
 import sys
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from linkcalc import __version__
 from linkcalc.errors import Fault, InputFaults, shown
@@ -28,8 +27,26 @@ SYSTEMS = ("metric", "imperial", "file")
 """Units to choose from; `linkcalc.report.measures` makes them."""
 
 
+class _Formatter(argparse.HelpFormatter):
+    """Lays out help as wide as the terminal, asked without the library of file operations."""
+
+    def __init__(self, prog: str) -> None:
+        try:
+            columns = int(os.environ.get("COLUMNS") or os.get_terminal_size().columns)
+        except (OSError, ValueError):  # no terminal, or no number
+            columns = 80
+        super().__init__(prog, width=max(columns, 40) - 2)
+
+
+class _Parser(argparse.ArgumentParser):
+    """A parser, and the parsers of its commands, with that layout."""
+
+    def __init__(self, **settings: Any) -> None:
+        super().__init__(formatter_class=_Formatter, **settings)
+
+
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="linkcalc",
         description="Servo and linkage sizing for people who build their own aircraft.",
         epilog="Exit codes of check: 0 every margin is zero or more, 1 one is short or could not be "
@@ -187,6 +204,8 @@ def _count_shortfalls(done: int, total: int) -> None:
 
 
 def _new(arguments: argparse.Namespace) -> int:
+    import shlex  # noqa: PLC0415 - only here
+
     from linkcalc.starter import write_starter  # noqa: PLC0415 - only here
 
     try:
@@ -252,6 +271,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     int
         The exit code.
     """
+    # No matrix of ours is large: threads for them cost a start of many milliseconds on a busy
+    # machine, and earn nothing. Who has a solver that wants them sets the variable.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     chosen = _parser().parse_args(arguments)
     try:
         code: int = chosen.run(chosen)

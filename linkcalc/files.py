@@ -7,9 +7,9 @@ servos and leads, and collects every fault with its place before it gives up.
 
 from __future__ import annotations
 
+import os
 import stat
 import tomllib
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
 from linkcalc.errors import Fault, InputFaults, shown
@@ -19,7 +19,6 @@ from linkcalc.model.value_classes import fields, read
 from linkcalc.units import KINDS
 
 if TYPE_CHECKING:
-    import os
     from collections.abc import Iterable
 
     from linkcalc.model.value_classes import Field, Spec
@@ -69,7 +68,7 @@ def read_aircraft(path: str | os.PathLike[str]) -> Aircraft:
     """
     name = str(path)
     try:
-        return _Reader().aircraft(_table(Path(path)))
+        return _Reader().aircraft(_table(os.fspath(path)))
     except InputFaults as error:
         raise InputFaults(fault._replace(file=name) for fault in error.faults) from None
 
@@ -78,7 +77,7 @@ def _unusable(found: str, expected: str, remedy: str, place: str = "") -> InputF
     return InputFaults([Fault("", place, found, expected, remedy)])
 
 
-def _table(path: Path) -> dict[str, Any]:
+def _table(path: str) -> dict[str, Any]:
     """Read a regular file as TOML."""
     content = _content(path)
     for number, line in enumerate(content.splitlines(), start=1):
@@ -91,13 +90,13 @@ def _table(path: Path) -> dict[str, Any]:
     return _parsed(content)
 
 
-def _content(path: Path) -> bytes:
+def _content(path: str) -> bytes:
     """Read bounded bytes of a regular file."""
     try:
-        regular = stat.S_ISREG(path.stat().st_mode)
+        regular = stat.S_ISREG(os.stat(path).st_mode)
         content = b""
         if regular:
-            with path.open("rb") as file:
+            with open(path, "rb") as file:
                 content = file.read(LARGEST + 1)
     except FileNotFoundError:
         remedy = "Check the name and the folder."
