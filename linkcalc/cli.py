@@ -21,6 +21,9 @@ __all__ = ["main"]
 PASS, SHORT, UNUSABLE, INTERNAL = 0, 1, 2, 3
 """Exit codes: all margins zero or more; one short or not computed; input unusable; a defect of ours."""
 
+STOPPED, UNREAD = 128 + 2, 128 + 13
+"""Stopped by the keyboard; left by the reader of a pipe: as shells tell of signals 2 and 13."""
+
 DETAILS = "LINKCALC_DETAILS"
 
 SYSTEMS = ("metric", "imperial", "file")
@@ -280,9 +283,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         sys.stdout.flush()
     except BrokenPipeError:  # the reader has seen enough
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return SHORT
+        return UNREAD  # whatever the verdict: it has not been told
     except KeyboardInterrupt:
-        return 130
+        return STOPPED
     except Exception as error:
         if os.environ.get(DETAILS):
             raise
