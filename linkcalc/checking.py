@@ -78,7 +78,7 @@ def _results(inputs: Inputs, used: Factors) -> Results:
         inputs, linkages, answer.reach, answer.torque_available[0], share, factor=used.torque
     )
     speeds = find_speeds(inputs, used, linkages)
-    return Results(used, answer, reach, speeds, beyond(inputs))
+    return Results(used, answer, share, reach, speeds, beyond(inputs))
 
 
 def _refuse_unknown_solvers(aircraft: Aircraft) -> None:
