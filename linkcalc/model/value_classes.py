@@ -188,7 +188,18 @@ class _AttrsFields:
 
 @dataclass_transform(kw_only_default=True, frozen_default=True)
 class ValueClass:
-    """A frozen class with keyword-only fields, made by the helpers of `linkcalc.model.fields`."""
+    """A frozen class with keyword-only fields, made by the helpers of `linkcalc.model.fields`.
+
+    Parameters
+    ----------
+    **values
+        By field.
+
+    Raises
+    ------
+    InputError
+        The first thing that is wrong; `read` tells all.
+    """
 
     __slots__ = ("_held",)
 
