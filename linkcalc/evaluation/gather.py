@@ -202,14 +202,14 @@ def _surfaces(runs: Sequence[ControlRun], notes: Notes) -> Surfaces:
                     notes.runs[index].append(note)
     axis = np.array(axes)
     normal = np.cross(np.array([1.0, 0.0, 0.0]), axis)
+    at_neutral = np.cross(axis, np.array(levers))
     return Surfaces(
         np.array(owner, dtype=np.intp),
         np.searchsorted(owner, np.arange(len(runs))),
         tuple(solver),
         {name: np.array([row[name] for row in rows]) for name in rows[0]},
         normal / np.linalg.norm(normal, axis=-1, keepdims=True),
-        axis,
-        np.array(levers),
+        np.stack((at_neutral, np.cross(axis, at_neutral))),
         np.array(masses),
         np.array(
             [

@@ -126,14 +126,12 @@ def surface_flow(inputs: Inputs) -> dict[str, Floats]:
 def _weight(inputs: Inputs, deflection: Floats) -> tuple[Floats, Floats]:
     """Moment of every surface's own weight about its hinge line [N m], and its slope [N m/rad].
 
-    M = h . (r x m g N), r the centre of mass turned by the deflection about h.
+    M = h . (r x m g N) = m g N . (h x r), r the centre of mass turned by the deflection about h.
     """
     surfaces = inputs.surfaces
-    felt = STANDARD_GRAVITY * surfaces.mass[..., None] * inputs.cases.load_factor[..., None, :]
-    square = np.cross(surfaces.axis, surfaces.lever)  # where the lever goes by a quarter turn
+    felt = STANDARD_GRAVITY * inputs.cases.load_factor[..., None, :]
     at_neutral, at_quarter = (
-        np.sum(surfaces.axis * np.cross(lever, felt), axis=-1)[..., None]
-        for lever in (surfaces.lever, square)
+        (surfaces.mass * (felt * swing).sum(-1))[..., None] for swing in surfaces.swing
     )
     cosine, sine = np.cos(deflection), np.sin(deflection)
     return at_neutral * cosine + at_quarter * sine, at_quarter * cosine - at_neutral * sine
