@@ -246,9 +246,12 @@ def _fields(surface: ControlSurface, lines: list[str]) -> dict[str, float]:
 
 
 def _hinge_axis(linkage: Linkage) -> Floats:
-    """Return the hinge axis in body axes, a unit vector to starboard, on a fin upwards."""
+    """Return the hinge axis in body axes, a unit vector to starboard, on a fin upwards.
+
+    One that is drawn knows the sweep too; the plane then says nothing new.
+    """
     surface, drawn = linkage.surface, linkage.horn.axis
-    if surface.plane is None and drawn is not None:
+    if drawn is not None:
         axis = np.array(drawn, dtype=np.float64)
         return np.asarray(axis / np.linalg.norm(axis))
     angle = {"fin": math.pi / 2, "vee": _si(surface, "dihedral", 0.0)}.get(

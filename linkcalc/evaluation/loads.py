@@ -180,7 +180,8 @@ def air_load(inputs: Inputs, deflection: Floats) -> Air:
         stiffening[..., which, :] = np.maximum(
             0.5 * slope, np.maximum(slope, answer["k_s"] * slope)
         )
-    flips = (deflection == 0) & (made[LOW] != made[HIGH])
+    # Where both ends of the band act in one sense, the sign is known also without deflection.
+    flips = (deflection == 0) & (made[LOW] * made[HIGH] <= 0)
     made[OTHER_HIGH] = np.where(flips, -made[HIGH], made[HIGH])
     weight, rise = _weight(inputs, deflection)
     return Air(made + weight, stiffening + rise)
