@@ -285,7 +285,9 @@ def _elastic(inputs: Inputs, linkages: Linkages, deflection: Floats) -> tuple[Po
 
 def _on_own_line(inputs: Inputs, angle: Floats) -> Floats:
     """Return the moments of each line at that line's own deflections, shape (line, ...)."""
-    return np.stack([air_load(inputs, angle[line]).moments[line] for line in range(4)])
+    moments = air_load(inputs, angle).moments  # of each line at the deflections of every line
+    lines = np.arange(len(moments))
+    return np.asarray(moments[lines, lines])
 
 
 def under_load(inputs: Inputs, stiff: Floats) -> Floats:
@@ -307,8 +309,8 @@ def under_load(inputs: Inputs, stiff: Floats) -> Floats:
     give = inputs.surfaces.compliance[..., None]
     angle = np.array(stiff)
     for _ in range(_ROUNDS):
-        moments = _on_own_line(inputs, angle)
-        rise = (_on_own_line(inputs, angle + _STEP) - moments) / _STEP
+        pair = _on_own_line(inputs, np.stack((angle, angle + _STEP), axis=1))
+        moments, rise = pair[:, 0], (pair[:, 1] - pair[:, 0]) / _STEP
         step = (stiff + give * moments - angle) / (1 - give * rise)
         angle = angle + np.clip(step, -0.2, 0.2)
         if not np.any(np.abs(step) > _SETTLED):
