@@ -18,6 +18,7 @@ __all__ = ["first_root"]
 
 _ROUNDS = 60
 _GOOD = 1e-7  # what is left of a value at a root, and of an interval
+_CLOSE = 1e-2  # of the interval, by which the chord may be elsewhere at the end
 _FAR = 5.0  # values above have no chord worth following
 _STUBBORN = 3  # trials in a row on one side, after which the interval is halved
 
@@ -52,8 +53,8 @@ def first_root(
     ends, of the chord. A function that is far above zero at the upper end has no chord
     and halves the interval, and so does every trial after the third in a row on one side.
     The error of an inverse parabola is of the order of the product of the three values
-    that it goes through (from memory); where that is small enough the next trial is the
-    root, and is not tried.
+    that it goes through (from memory); where that is small enough, and the chord ends
+    nearby, the next trial is the root, and is not tried.
 
     Examples
     --------
@@ -101,12 +102,14 @@ def _least_share(x: Floats, f: Floats) -> tuple[Floats, Floats, Whole]:
     far = (third - low) / (high - low)
     bent = bent + far * f_low * f_high / np.where(apart, below * above, 1.0)
     bent = np.where(apart & (bent > 0.0) & (bent < 1.0), bent, np.nan)
-    share = np.where(np.isnan(bent), -f_low / rise, bent)
+    chord = -f_low / rise
+    share = np.where(np.isnan(bent), chord, bent)
     share = np.where((f_high > _FAR) | (f_high <= f_low), 0.5, share)
     share = np.where(f_high > 0, np.clip(share, 0.0, 1.0), 1.0)
     first = share.argmin(0)
     error = np.abs(f_low * f_high * f_third)
-    error = np.where(np.isnan(bent) | (f_high > _FAR), np.inf, error)
+    apart = np.abs(bent - chord) > _CLOSE  # too much bent to trust the order of anything
+    error = np.where(np.isnan(bent) | apart | (f_high > _FAR), np.inf, error)
     touches = (f_low == 0.0) | (np.minimum(np.abs(f_low), f_high) <= _GOOD)
     error = np.where(touches & (f_high <= _FAR), 0.0, error)
     each = np.arange(len(first))

@@ -62,6 +62,12 @@ def test_a_smooth_function_takes_few_questions():
     assert asked <= 6
 
 
+def test_a_function_that_hugs_zero_and_then_leaps_is_not_approached_from_one_side_for_ever():
+    root, _, asked = found([lambda x: math.expm1(40 * (x - 2.0)) / 50], (0.0, 2.09, 0.1))
+    assert root == pytest.approx(2.0, rel=1e-6)
+    assert asked <= 25
+
+
 def test_a_root_that_is_met_exactly_is_kept():
     assert found([lambda x: x - 2.0], (2.0, 3.0, 1.0))[0] == 2.0
 
