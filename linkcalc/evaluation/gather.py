@@ -20,8 +20,8 @@ from linkcalc.model.defaults import (
     ROD_LENGTHS,
     resolve,
 )
-from linkcalc.model.fields import given, stated
 from linkcalc.model.materials import MATERIALS
+from linkcalc.model.value_classes import given, stated
 from linkcalc.physics import air, columns, servo
 
 if TYPE_CHECKING:

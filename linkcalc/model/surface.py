@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from linkcalc.errors import InputError, told
-from linkcalc.model.fields import (
-    QuantityField,
-    choice,
-    given,
-    number,
-    part,
-    parts,
-    quantity_field,
-    text,
-    value_class,
-)
+from linkcalc.model.fields import QuantityField, choice, number, part, parts, quantity_field, text
+from linkcalc.model.value_classes import given, rule, value_class
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 __all__ = ["ControlSurface", "HingeMomentCoefficients", "PilotInput"]
 
@@ -74,10 +70,10 @@ class PilotInput:
         default="alike",
     )
 
-    def __attrs_post_init__(self) -> None:
-        """Check what no single field can."""
+    @rule("rate", "rate_up", "rate_down")
+    def _asks_for_something(self) -> Iterator[InputError]:
         if not given(self, "rate") and not given(self, "rate_up", "rate_down"):
-            raise InputError(
+            yield InputError(
                 "rate",
                 told("nothing"),
                 "the deflection for full input, such as '15 deg'",
@@ -185,46 +181,55 @@ class ControlSurface:
         default_words="0 N·m, stated in the report",
     )
 
-    def __attrs_post_init__(self) -> None:
-        """Check what no single field can."""
+    @rule("throw", "throw_up", "throw_down", "mixing")
+    def _has_a_throw(self) -> Iterator[InputError]:
         sides = given(self, "throw") or given(self, "throw_up", "throw_down")
         if not sides and not self.mixing:
-            raise InputError(
+            yield InputError(
                 "throw",
                 told("nothing"),
                 "the full throw, such as '20 deg'",
                 "Give throw, or both throw_up and throw_down.",
             )
+
+    @rule("plane", "dihedral")
+    def _dihedral_is_of_a_vee(self) -> Iterator[InputError]:
         if self.plane == "vee" and not given(self, "dihedral"):
-            raise InputError(
+            yield InputError(
                 "dihedral",
                 told("nothing"),
                 "the dihedral of the vee panel, such as '35 deg'",
                 "Give the dihedral.",
             )
         if self.plane != "vee" and given(self, "dihedral"):
-            raise InputError(
+            yield InputError(
                 "dihedral",
                 told("a dihedral on a surface that is no vee"),
                 "none",
                 "Set plane = 'vee', or leave the dihedral out.",
             )
+
+    @rule("mass", "mass_centre")
+    def _mass_has_a_centre(self) -> Iterator[InputError]:
         if given(self, "mass") != given(self, "mass_centre"):
-            raise InputError(
+            yield InputError(
                 "mass",
                 told("mass without mass_centre, or the reverse"),
                 "both or neither",
                 "Give the mass and where its centre lies aft of the hinge line.",
             )
+
+    @rule("solver", "coefficients")
+    def _coefficients_have_their_solver(self) -> Iterator[InputError]:
         if self.solver == "coefficients" and self.coefficients is None:
-            raise InputError(
+            yield InputError(
                 "coefficients",
                 told("nothing"),
                 "the table of coefficients",
                 "Give coefficients, or choose another solver.",
             )
         if self.coefficients is not None and self.solver not in {None, "coefficients"}:
-            raise InputError(
+            yield InputError(
                 "solver",
                 self.solver,
                 "'coefficients', as coefficients are given",

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import attrs
 
 from linkcalc.errors import UnitError
-from linkcalc.model.fields import spec, stated
+from linkcalc.model.value_classes import spec, stated
 from linkcalc.units import Stated, state
 
 if TYPE_CHECKING:
