@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import os
 import sys
 from typing import TYPE_CHECKING, Any
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
     from linkcalc.model import Aircraft
     from linkcalc.study.remedies import Remedies
 
-__all__ = ["main"]
+__all__ = ["main", "process"]
 
 PASS, SHORT, UNUSABLE, INTERNAL = 0, 1, 2, 3
 """Exit codes: all margins zero or more; one short or not computed; input unusable; a defect of ours."""
@@ -295,5 +296,25 @@ def main(arguments: Sequence[str] | None = None) -> int:
     return code
 
 
+def process() -> int:
+    """Run the command line as a process of its own.
+
+    Returns
+    -------
+    int
+        The exit code.
+
+    Notes
+    -----
+    A check lives for a moment. Looking for garbage while modules are loaded, and once more
+    through all of them at the end, would cost it a tenth of its time.
+    """
+    gc.set_threshold(50_000, 20, 20)
+    try:
+        return main()
+    finally:
+        gc.freeze()
+
+
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(process())
