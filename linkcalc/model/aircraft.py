@@ -21,7 +21,7 @@ from linkcalc.model.fields import (
 from linkcalc.model.linkage import Linkage
 from linkcalc.model.servo import Servo
 from linkcalc.model.supply import Lead, Load, Receiver, Supply
-from linkcalc.model.value_classes import ValueClass, given, rule, stated
+from linkcalc.model.value_classes import given, rule, stated, value_class
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -32,7 +32,8 @@ if TYPE_CHECKING:
 __all__ = ["Aircraft", "ControlRun"]
 
 
-class ControlRun(ValueClass):
+@value_class
+class ControlRun:
     """A servo, the lead that feeds it, and the surfaces that it moves."""
 
     name: str = text("What the report calls it.")
@@ -70,7 +71,8 @@ class ControlRun(ValueClass):
     )
 
 
-class Aircraft(ValueClass):
+@value_class
+class Aircraft:
     """Everything that a check needs to know."""
 
     name: str = text("What the report calls it.")

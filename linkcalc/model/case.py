@@ -15,7 +15,7 @@ from linkcalc.model.fields import (
     text,
     vector,
 )
-from linkcalc.model.value_classes import ValueClass, given, rule, stated
+from linkcalc.model.value_classes import given, rule, stated, value_class
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -70,7 +70,8 @@ def _range_faults(asked: RunDemand | FlightCase) -> Iterator[InputError]:
         )
 
 
-class InputShare(ValueClass):
+@value_class
+class InputShare:
     """How much of a pilot input a case asks for."""
 
     name: str = text("The pilot input, as the surfaces name it.")
@@ -92,7 +93,8 @@ class InputShare(ValueClass):
             )
 
 
-class RunDemand(ValueClass):
+@value_class
+class RunDemand:
     """What a case asks of one control run in particular."""
 
     run: str = text("The control run's name.")
@@ -130,7 +132,8 @@ class RunDemand(ValueClass):
     _asks_for_one_range = rule("deflection", "fraction")(_range_faults)
 
 
-class FlightCase(ValueClass):
+@value_class
+class FlightCase:
     """One condition of flight in which every control run has to do its work."""
 
     name: str = text("What the report calls it.")

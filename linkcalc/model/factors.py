@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from linkcalc.model.fields import QuantityField, number, quantity_field
-from linkcalc.model.value_classes import ValueClass
+from linkcalc.model.value_classes import value_class
 
 __all__ = ["SafetyFactors"]
 
@@ -11,7 +11,8 @@ _PRACTICE = "common practice, no source"
 _LIMIT = "the limit itself is the criterion"
 
 
-class SafetyFactors(ValueClass):
+@value_class
+class SafetyFactors:
     """Factors of safety; each is printed beside the number that it changed."""
 
     torque: float = number(

@@ -9,7 +9,7 @@ from linkcalc.model.defaults import DEFAULTS
 from linkcalc.model.fields import QuantityField, choice, number, part, quantity_field, vector
 from linkcalc.model.materials import MATERIALS
 from linkcalc.model.surface import ControlSurface
-from linkcalc.model.value_classes import ValueClass, given, rule, stated
+from linkcalc.model.value_classes import given, rule, stated, value_class
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -46,7 +46,8 @@ def _one_way(end: ServoArm | ControlHorn) -> Iterator[InputError]:
         )
 
 
-class ServoArm(ValueClass):
+@value_class
+class ServoArm:
     """The arm on the servo: a radius square to the rod, or pivot, axis and vector in space."""
 
     radius: QuantityField = quantity_field(
@@ -75,7 +76,8 @@ class ServoArm(ValueClass):
     _is_drawn_one_way = rule(*_LAYOUT)(_one_way)
 
 
-class ControlHorn(ValueClass):
+@value_class
+class ControlHorn:
     """The horn on the surface: a radius square to the rod, or pivot, axis and vector in space."""
 
     radius: QuantityField = quantity_field(
@@ -122,7 +124,8 @@ class ControlHorn(ValueClass):
             )
 
 
-class Pushrod(ValueClass):
+@value_class
+class Pushrod:
     """The rod between the two holes."""
 
     length: QuantityField = quantity_field(
@@ -187,7 +190,8 @@ class Pushrod(ValueClass):
             )
 
 
-class Linkage(ValueClass):
+@value_class
+class Linkage:
     """One surface and what moves it from the servo shaft."""
 
     surface: ControlSurface = part(ControlSurface, "The surface.")

@@ -15,7 +15,7 @@ from linkcalc.model.fields import (
     reference,
     text,
 )
-from linkcalc.model.value_classes import ValueClass, given, rule, stated
+from linkcalc.model.value_classes import given, rule, stated, value_class
 from linkcalc.physics import wire
 from linkcalc.units import Stated, state
 
@@ -61,7 +61,8 @@ def _lead(_: Spec, name: str, value: Any) -> Lead:
     return value
 
 
-class Lead(ValueClass):
+@value_class
+class Lead:
     """A lead of two conductors; what it hangs from is the bus or another lead.
 
     A lead that others hang from is one piece of wire, a trunk that they share. A
@@ -144,7 +145,8 @@ class Lead(ValueClass):
             )
 
 
-class Supply(ValueClass):
+@value_class
+class Supply:
     """The source that feeds the bus."""
 
     voltage: QuantityField = quantity_field(
@@ -214,7 +216,8 @@ class Supply(ValueClass):
             )
 
 
-class Receiver(ValueClass):
+@value_class
+class Receiver:
     """The receiver: it draws little, and everything ends when its voltage does."""
 
     current: QuantityField = quantity_field(
@@ -236,7 +239,8 @@ class Receiver(ValueClass):
     )
 
 
-class Load(ValueClass):
+@value_class
+class Load:
     """Something else that draws a constant current: autopilot, radio, camera."""
 
     name: str = text("What it is.")

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from linkcalc.errors import InputError, told
 from linkcalc.model.fields import QuantityField, choice, number, part, parts, quantity_field, text
-from linkcalc.model.value_classes import ValueClass, given, rule
+from linkcalc.model.value_classes import given, rule, value_class
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -14,7 +14,8 @@ if TYPE_CHECKING:
 __all__ = ["ControlSurface", "HingeMomentCoefficients", "PilotInput"]
 
 
-class HingeMomentCoefficients(ValueClass):
+@value_class
+class HingeMomentCoefficients:
     """Hinge-moment coefficients that are known, referred to area and mean chord aft of the hinge.
 
     Signed, positive trailing edge down; both slopes are negative for an unbalanced surface.
@@ -37,7 +38,8 @@ class HingeMomentCoefficients(ValueClass):
     )
 
 
-class PilotInput(ValueClass):
+@value_class
+class PilotInput:
     """A pilot input that is mixed on a surface, with the deflection it asks for by itself."""
 
     name: str = text("What it is: pitch, yaw, roll, flap.")
@@ -79,7 +81,8 @@ class PilotInput(ValueClass):
             )
 
 
-class ControlSurface(ValueClass):
+@value_class
+class ControlSurface:
     """A control surface aft of its hinge line.
 
     Deflection and hinge moment are positive trailing edge down, on a fin trailing

@@ -6,8 +6,10 @@ import re
 from collections import Counter
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+import attrs
+
 from linkcalc.errors import UnitError
-from linkcalc.model.value_classes import ValueClass, fields, stated
+from linkcalc.model.value_classes import spec, stated
 from linkcalc.units import Stated, state
 
 if TYPE_CHECKING:
@@ -119,16 +121,16 @@ def as_stated(aircraft: Aircraft) -> Measures:
 
 def _quantities(owner: Any) -> Iterator[tuple[str, Stated]]:
     """Walk through the quantities of a value class and of what it holds."""
-    for field in fields(type(owner)):
-        held = field.spec
+    for attribute in attrs.fields(type(owner)):
+        held = spec(attribute)
         if held.form == "quantity":
-            found = stated(owner, field.name)
+            found = stated(owner, attribute.name)
             if isinstance(found, Stated) and found.number != 0:
                 yield held.kind, found
             continue
-        value = getattr(owner, field.name)
+        value = getattr(owner, attribute.name)
         for part in value if isinstance(value, tuple) else (value,):
-            if isinstance(part, ValueClass):
+            if attrs.has(type(part)):
                 yield from _quantities(part)
 
 

@@ -6,7 +6,9 @@ import math
 import re
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from linkcalc.model.value_classes import ValueClass, replace
+import attrs
+
+from linkcalc.model.value_classes import spec, stated
 from linkcalc.units import KINDS, Stated
 
 if TYPE_CHECKING:
@@ -14,10 +16,10 @@ if TYPE_CHECKING:
 
 __all__ = ["degrees", "evolved", "millimetres", "scaled", "tidied", "times", "words"]
 
-V = TypeVar("V", bound=ValueClass)
+T = TypeVar("T")
 
 
-def evolved(owner: V, **new: Any) -> V:
+def evolved(owner: T, **new: Any) -> T:
     """Return a value of the model with some of its fields changed, the others exactly as stated.
 
     Parameters
@@ -39,22 +41,26 @@ def evolved(owner: V, **new: Any) -> V:
 
     Notes
     -----
-    As `linkcalc.replace`, but the components of a new vector may be SI floats, as the
-    model hands them out.
+    What a quantity field keeps - number, unit and words - is handed on as it is.
+    `attrs.evolve` would read it as a pint quantity and back, which loses a wire's gauge
+    number, and hand the components of a vector over without their unit.
 
     Examples
     --------
     >>> from linkcalc.model import Lead
-    >>> from linkcalc.model.value_classes import stated
     >>> longer = evolved(Lead(name="tail", gauge="26 AWG", length="0.5 m"), length="0.9 m")
     >>> stated(longer, "gauge").text
     '26 AWG (0.129 mm^2)'
     """
-    for name, value in new.items():
-        held = getattr(type(owner), name).spec
+    values = {}
+    for attribute in attrs.fields(type(owner)):  # type: ignore[arg-type]
+        name, held = attribute.name, spec(attribute)
+        plain = getattr if held.form != "quantity" else stated
+        value = new[name] if name in new else plain(owner, name)
         if held.form == "vector" and value is not None:
-            new[name] = tuple(_component(item, held.kind) for item in value)
-    return replace(owner, **new)
+            value = tuple(_component(item, held.kind) for item in value)
+        values[name] = value
+    return type(owner)(**values)
 
 
 def _component(value: Any, kind: str) -> Any:
