@@ -50,8 +50,9 @@ class Entry(NamedTuple):
 
         home = self.home
         found = Distribution.at(Path(home)) if isinstance(home, str) else home
-        known = found.metadata["Name"]
-        return f"{known} {found.version}" if known else f"an unknown distribution in {home}"
+        told = found.metadata
+        name, version = (told[key] if key in told else "" for key in ("Name", "Version"))  # noqa: SIM401 - it has no get
+        return f"{name} {version}" if name else f"an unknown distribution in {home}"
 
     def load(self) -> Any:
         """Import the object.
