@@ -50,8 +50,9 @@ class Entry(NamedTuple):
 
         home = self.home
         found = Distribution.at(Path(home)) if isinstance(home, str) else home
-        known = found.metadata["Name"]
-        return f"{known} {found.version}" if known else f"an unknown distribution in {home}"
+        told = found.metadata
+        name, version = (told[key] if key in told else "" for key in ("Name", "Version"))  # noqa: SIM401 - it has no get
+        return f"{name} {version}" if name else f"an unknown distribution in {home}"
 
     def load(self) -> Any:
         """Import the object.
@@ -98,7 +99,8 @@ def entries(group: str) -> list[Entry]:
         first: dict[str, str] = {}
         for folder in map(str, sys.path):
             for child in _children(folder):
-                first.setdefault(_key(child), os.path.join(folder, child))
+                key = _normalised(os.path.splitext(child)[0].partition("-")[0])
+                first.setdefault(key, os.path.join(folder, child))
         return [entry for key, home in first.items() for entry in _written(group, key, home)]
     return _asked(group)
 
@@ -122,9 +124,8 @@ def _children(folder: str) -> list[str]:
     return [name for name in names if name.lower().endswith(_INFO)]
 
 
-def _key(child: str) -> str:
-    """Return the name of a distribution, normalised, from that of its metadata."""
-    name = os.path.splitext(child)[0].partition("-")[0]
+def _normalised(name: str) -> str:
+    """Return the name of a distribution as all its spellings have in common."""
     for separator in "-.":
         name = name.replace(separator, "_")
     return name.lower()
@@ -154,5 +155,7 @@ def _asked(group: str) -> list[Entry]:
 
     found = entry_points(group=group)
     return [
-        Entry(item.name, item.value, _key(item.dist.name), item.dist) for item in found if item.dist
+        Entry(item.name, item.value, _normalised(item.dist.name), item.dist)
+        for item in found
+        if item.dist
     ]
