@@ -275,9 +275,6 @@ def main(arguments: Sequence[str] | None = None) -> int:
     int
         The exit code.
     """
-    # No matrix of ours is large: threads for them cost a start of many milliseconds on a busy
-    # machine, and earn nothing. Who has a solver that wants them sets the variable.
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     chosen = _parser().parse_args(arguments)
     try:
         code: int = chosen.run(chosen)
@@ -310,6 +307,9 @@ def process() -> int:
     through all of them at the end, would cost it a tenth of its time.
     """
     gc.set_threshold(50_000, 20, 20)
+    # No matrix of ours is large: threads for them cost a start of many milliseconds on a busy
+    # machine, and earn nothing. Who has a solver that wants them sets the variable.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         return main()
     finally:

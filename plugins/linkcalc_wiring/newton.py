@@ -130,5 +130,5 @@ def _least_chord(
     gap = asked - voltage
     apart = np.abs(gap) > 0.5 * beside
     chord = np.where(apart, current - current[0], np.inf) / np.where(apart, gap, 1.0)
-    usable = ((current >= 0.0) & (current < np.inf)).all(axis=(0, 1, 2))
+    usable = np.asarray(((current >= 0.0) & (current < np.inf)).all(axis=(0, 1, 2)))
     return current[0], chord.min(axis=0), usable
