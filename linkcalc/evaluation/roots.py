@@ -69,7 +69,9 @@ def first_root(
     busy, found = np.arange(x.shape[1]), np.zeros(x.shape[1], dtype=np.intp)
     for _ in range(_ROUNDS):
         share, error, found[busy] = _least_share(x[:, busy], f[..., busy])
-        share = np.where(np.abs(side[busy]) < _STUBBORN, share, 0.5)
+        # Halved where one side gets stubborn, but not a root that has just been found.
+        halve = (np.abs(side[busy]) >= _STUBBORN) & (error > _GOOD)
+        share = np.where(halve, 0.5, share)
         ends = x[:2, busy]
         root[busy] = ends[0] + (ends[1] - ends[0]) * share
         narrow = np.abs(ends[1] - ends[0]) <= _GOOD * np.abs(ends[1])

@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
@@ -49,6 +49,19 @@ def test_it_is_the_least_root_that_a_general_finder_gives(chosen, low, high):
     assert root == pytest.approx(known, rel=2e-7)
     assert functions[which](root * (1 + 1e-6)) > 0
     assert asked <= 40
+
+
+@given(st.floats(0.1, 3.0), st.floats(-3.0, 3.0), st.floats(-3.0, 3.0), st.floats(1.05, 3.0))
+def test_a_smooth_root_is_found_whichever_side_the_trials_come_from(slope, bend, twist, high):
+    def cubic(x):
+        return (x - 1) * (slope + bend * (x - 1) + twist * (x - 1) ** 2)
+
+    assume(cubic(0.0) < 0 < cubic(high))
+    known = brentq(cubic, 0.0, high, xtol=1e-14)
+    near = [cubic(known + step) for step in (-1e-3, 1e-3)]
+    assume(near[1] - near[0] > 1e-4)  # a root, not a place where the curve hugs zero
+    root, _, _ = found([cubic], (0.0, high, 0.5 * high))
+    assert abs(cubic(root)) < 3e-7
 
 
 def test_downwards_from_zero_is_as_good_as_upwards():
