@@ -18,7 +18,7 @@ __all__ = ["first_root"]
 
 _ROUNDS = 60
 _GOOD = 1e-7  # what is left of a value at a root, and of an interval
-_CLOSE = 1e-2  # of the interval, by which the chord may be elsewhere at the end
+_AGREED = 2e-7  # parabola and line through the nearest places differ by less, as a part of these
 _FAR = 5.0  # values above have no chord worth following
 _STUBBORN = 3  # trials in a row on one side, after which the interval is halved
 
@@ -52,9 +52,9 @@ def first_root(
     of the inverse parabola through both ends and the third place, or where that leaves the
     ends, of the chord. A function that is far above zero at the upper end has no chord
     and halves the interval, and so does every trial after the third in a row on one side.
-    The error of an inverse parabola is of the order of the product of the three values
-    that it goes through (from memory); where that is small enough, and the chord ends
-    nearby, the next trial is the root, and is not tried.
+    Where the parabola and the line through the two places with the least values agree to
+    2e-7, which is more than the parabola is off, and the product of the three values is a
+    twentieth of that, the next trial is the root, and is not tried.
 
     Examples
     --------
@@ -70,12 +70,12 @@ def first_root(
     for _ in range(_ROUNDS):
         share, error, found[busy] = _least_share(x[:, busy], f[..., busy])
         # Halved where one side gets stubborn, but not a root that has just been found.
-        halve = (np.abs(side[busy]) >= _STUBBORN) & (error > _GOOD)
+        halve = (np.abs(side[busy]) >= _STUBBORN) & (error > _AGREED)
         share = np.where(halve, 0.5, share)
         ends = x[:2, busy]
         root[busy] = ends[0] + (ends[1] - ends[0]) * share
         narrow = np.abs(ends[1] - ends[0]) <= _GOOD * np.abs(ends[1])
-        busy = busy[~(narrow | (error <= _GOOD))]
+        busy = busy[~(narrow | (error <= _AGREED))]
         if not busy.size:
             break
         (low, high), (f_low, f_high) = x[:2, busy], f[:2, :, busy]
@@ -92,7 +92,7 @@ def first_root(
 def _least_share(x: Floats, f: Floats) -> tuple[Floats, Floats, Whole]:
     """Return how far from the lower to the upper end the first root is expected, and how far off.
 
-    The error is in units of the value, infinite where nothing is known about it; last comes
+    That is told as a part of the place, infinite where nothing is known about it; last comes
     the function whose root it is.
     """
     (low, high, third), (f_low, f_high, f_third) = x, f
@@ -108,11 +108,16 @@ def _least_share(x: Floats, f: Floats) -> tuple[Floats, Floats, Whole]:
     share = np.where(np.isnan(bent), chord, bent)
     share = np.where((f_high > _FAR) | (f_high <= f_low), 0.5, share)
     share = np.where(f_high > 0, np.clip(share, 0.0, 1.0), 1.0)
-    first = share.argmin(0)
-    error = np.abs(f_low * f_high * f_third)
-    apart = np.abs(bent - chord) > _CLOSE  # too much bent to trust the order of anything
-    error = np.where(np.isnan(bent) | apart | (f_high > _FAR), np.inf, error)
-    touches = (f_low == 0.0) | (np.minimum(np.abs(f_low), f_high) <= _GOOD)
-    error = np.where(touches & (f_high <= _FAR), 0.0, error)
-    each = np.arange(len(first))
-    return share[first, each], error[first, each], first
+    first, each = share.argmin(0), np.arange(x.shape[1])
+    height, place = f[:, first, each], low + (high - low) * share[first, each]
+    near, next_near = np.argsort(np.abs(height), axis=0)[:2]
+    with np.errstate(divide="ignore", invalid="ignore"):  # level: nothing is known
+        run = (x[next_near, each] - x[near, each]) / (height[next_near, each] - height[near, each])
+        line = x[near, each] - height[near, each] * run
+        error = np.abs(line - place) / np.maximum(np.abs(low), np.abs(high))
+    guessed = np.isnan(bent[first, each]) | (height[1] > _FAR)
+    # The line may meet the parabola by chance: the values have to be small as well.
+    error = np.maximum(error, 20 * np.abs(height.prod(0)))
+    error = np.where(guessed | np.isnan(error), np.inf, error)
+    met = (np.abs(height[0]) <= _GOOD) | (np.abs(height[1]) <= _GOOD)
+    return share[first, each], np.where(met, 0.0, error), first
