@@ -50,7 +50,7 @@ def outward(demand: Callable[[Floats], Floats], end: Floats) -> Floats:
     demand : callable
         Positions, shape (..., n), to demand over supply less one, zero or less where it is
         held; nan counts as not held.
-    end : ndarray, shape (...)
+    end : ndarray, shape (...), at least one axis
         Where to stop, of either sign.
 
     Returns
@@ -65,10 +65,10 @@ def outward(demand: Callable[[Floats], Floats], end: Floats) -> Floats:
 
     Examples
     --------
-    >>> round(float(outward(lambda x: x / 0.5 - 1, np.array(2.0))), 6)
-    0.5
-    >>> float(outward(lambda x: 1 + x, np.array(2.0)))
-    0.0
+    >>> outward(lambda x: x / 0.5 - 1, np.array([2.0, 0.3])).round(6).tolist()
+    [0.5, 0.3]
+    >>> outward(lambda x: 1 + x, np.array([2.0])).tolist()
+    [0.0]
     """
     position = end[..., None] * np.linspace(0.0, 1.0, _NODES)
     position[..., -1] = end
