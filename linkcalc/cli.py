@@ -9,7 +9,7 @@ import sys
 from typing import TYPE_CHECKING, Any
 
 from linkcalc import __version__
-from linkcalc.errors import Fault, InputFaults, shown
+from linkcalc.errors import Fault, InputError, InputFaults, shown
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -92,6 +92,21 @@ def _parser() -> argparse.ArgumentParser:
     remedy.add_argument("--case", metavar="NAME", help="this flight case only")
     remedy.add_argument("--json", action="store_true", help="print one JSON document")
     remedy.set_defaults(run=_remedy)
+    wires = commands.add_parser(
+        "wires", help="choose the lightest wire with which servos do their work"
+    )
+    wires.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
+    wires.add_argument(
+        "--gauges", metavar="LIST", help="what may be fitted, such as '30 AWG, 26 AWG, 0.25 mm^2'"
+    )
+    wires.add_argument(
+        "--by",
+        choices=("mass", "balance"),
+        default="mass",
+        help="what is to be least: mass (the default), or mass times distance from the centre of gravity",
+    )
+    wires.add_argument("--json", action="store_true", help="print one JSON document")
+    wires.set_defaults(run=_wires)
     solvers = commands.add_parser("solvers", help="list the solvers that are installed")
     solvers.set_defaults(run=_solvers)
     return parser
@@ -186,6 +201,29 @@ def _remedy(arguments: argparse.Namespace) -> int:
     else:
         _write(advice_text(found, bold=_is_bold()))
     return SHORT if found.shortfalls or found.unknown else PASS
+
+
+def _wires(arguments: argparse.Namespace) -> int:
+    from linkcalc.files import read_aircraft  # noqa: PLC0415 - only here
+    from linkcalc.report.wire_table import wire_document, wire_text  # noqa: PLC0415 - only here
+    from linkcalc.study.wires import GAUGES, choose_wires  # noqa: PLC0415 - only here
+
+    gauges = [each.strip() for each in arguments.gauges.split(",")] if arguments.gauges else GAUGES
+    try:
+        found = choose_wires(read_aircraft(arguments.file), gauges=gauges, by=arguments.by)
+    except InputFaults as error:
+        _say_faults(arguments, error)
+        return UNUSABLE
+    except InputError as error:
+        _say_faults(arguments, InputFaults([error.fault._replace(file=arguments.file)]))
+        return UNUSABLE
+    if arguments.json:
+        from linkcalc.report.document import dumped  # noqa: PLC0415 - one of the two is used
+
+        _write(dumped(wire_document(found)) + "\n")
+    else:
+        _write(wire_text(found, bold=_is_bold()))
+    return PASS if found.passes else SHORT
 
 
 def _counted_remedies(arguments: argparse.Namespace) -> Remedies:

@@ -14,6 +14,7 @@ from linkcalc.model.fields import (
     quantity_field,
     reference,
     text,
+    vector,
 )
 from linkcalc.model.value_classes import given, rule, stated, value_class
 from linkcalc.physics import wire
@@ -118,6 +119,26 @@ class Lead:
         bound="not negative",
         default=None,
         default_words="0 ohm, with a caution",
+    )
+    balance_arm: QuantityField = quantity_field(
+        "length",
+        "Distance of the middle of the lead aft of the centre of gravity, negative ahead of it.",
+        default=None,
+        default_words="not given; only the choice of wire asks for it",
+    )
+    bore: QuantityField = quantity_field(
+        "length",
+        "Diameter of the narrowest hole that the lead has to pass.",
+        bound="positive",
+        default=None,
+        default_words="not given, not checked",
+    )
+    connector: tuple[float, ...] | None = vector(
+        "length",
+        "Width and height of the connector that has to pass the same hole.",
+        names=("width", "height"),
+        default=None,
+        default_words="not given, not checked",
     )
     feed: Lead | None = field(
         "reference",
