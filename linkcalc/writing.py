@@ -298,6 +298,11 @@ class Writer:
             name for name, owner in zip(surfaces.solver, surfaces.owner, strict=True) if owner == r
         ]
 
+    def _datasheet(self, r: int) -> float:
+        """Return what the stall torque of a run's servo was divided by."""
+        measured = bool(self.gathered.inputs.servos.measured[r])
+        return 1.0 if measured else float(self.results.factors.datasheet)
+
     def _no_voltage(self) -> str:
         """Say why there is no voltage."""
         failed = self.failures.get(self.gathered.inputs.supply.solver)
@@ -317,6 +322,7 @@ class Writer:
             "servos at work": Value(float(live), "1"),
             "dead servos": Value(float(self.aircraft.runs[r].servo_count - live), "1"),
             "share of each servo": _value(self.share[c][r], "1", reason),
+            "datasheet factor": Value(self._datasheet(r), "1"),
             "dynamic pressure": _value(self.pressure[c][r], "Pa", reason),
             "hinge moment": _value(found["moment"][c][r], "N*m", reason, lines("moment_lines"), at),
             "governing deflection": _value(math.degrees(found["deflection"][c][r]), "deg", reason),

@@ -179,7 +179,7 @@ def servo_share(inputs: Inputs, factors: Factors) -> Floats:
 
 
 def weakened(inputs: Inputs, factors: Factors) -> Curves:
-    """Return the curves of the servos, the stall torque divided by the datasheet factor.
+    """Return the curves of the servos, printed stall torques divided by the datasheet factor.
 
     Parameters
     ----------
@@ -193,10 +193,9 @@ def weakened(inputs: Inputs, factors: Factors) -> Curves:
     Curves
         Stall torque of shape (basis, ..., servo, row).
     """
-    printed = inputs.servos.curves
-    return printed._replace(
-        stall_torque_slope=printed.stall_torque_slope / factors.datasheet[..., None]
-    )
+    given, servos = inputs.servos.curves, inputs.servos
+    divisor = np.where(servos.measured[servos.owner], 1.0, factors.datasheet)[..., None]
+    return given._replace(stall_torque_slope=given.stall_torque_slope / divisor)
 
 
 def _of_runs(inputs: Inputs, curves: Curves) -> Curves:

@@ -347,12 +347,14 @@ def _servos(runs: Sequence[ControlRun], notes: Notes) -> Servos:
         bounds[:, index] = _voltage_bounds(run, lines)
     table[4] = np.where(np.isnan(table[4]), NO_LOAD_SHARE * table[3], table[4])
     made = servo.curves(**dict(zip(_COLUMNS, table, strict=True)))
+    measured = np.array([run.servo.figures == "measured" for run in runs])
     refuse = np.array([run.servo.below_first_row == "refuse" for run in runs])
     counts = [run.servo_count for run in runs]
     owner = np.repeat(np.arange(len(runs)), counts)
     first = np.cumsum([0, *counts[:-1]])
     made = type(made)(*(column[owner] for column in made))
-    return Servos(owner, np.arange(len(owner)) - first[owner], first, made, refuse, *bounds)
+    rank = np.arange(len(owner)) - first[owner]
+    return Servos(owner, rank, first, made, measured, refuse, *bounds)
 
 
 def _voltage_bounds(run: ControlRun, lines: list[str]) -> tuple[float, float, float]:

@@ -90,6 +90,11 @@ class Servo:
         default=None,
         default_words="not given, not checked",
     )
+    figures: str = choice(
+        ("printed", "measured"),
+        "Where the rows are from: printed ones are divided by the datasheet factor.",
+        default="printed",
+    )
     below_first_row: str = choice(
         ("scale", "refuse"),
         "Below the lowest row: scale with the voltage, or refuse an answer.",

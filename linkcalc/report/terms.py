@@ -35,6 +35,7 @@ VALUES: dict[str, str] = {
     "dead servos": "of the run that the case takes as dead: they neither help nor draw current",
     "share of each servo": "of the load of the run, more than its equal part by the mismatch of "
     "several; required torques are those of one servo",
+    "datasheet factor": "that a printed stall torque was divided by; 1 where the rows were measured",
     "dynamic pressure": "half the air density times the square of the speed",
     "governing deflection": "where moving the surface takes most torque; negative is trailing "
     "edge up, on a fin to port",

@@ -234,6 +234,11 @@ def test_a_dead_servo_leaves_the_other_with_everything():
     )
 
 
+def test_a_measured_servo_is_not_divided_by_the_datasheet_factor():
+    measured = checked(servo={"figures": "measured"}).margin("torque").available.value
+    assert measured == pytest.approx(STALL * V_LIMIT / 6, rel=1e-9)
+
+
 def test_torque_limit_and_freeze_speed():
     # Demand goes with V^2 and the single servo's limit does not change with speed.
     case = checked()
