@@ -72,7 +72,7 @@ def evaluate(
     inputs: Inputs,
     factors: Factors,
     linkages: Linkages | None = None,
-    bases: tuple[int, ...] = BASES,
+    bases: tuple[int, ...] | None = None,
     look: Look = CLOSE,
 ) -> Answer:
     """Evaluate every run in every case, for the verdict and plainly.
@@ -86,8 +86,9 @@ def evaluate(
         whole evaluation on the best line of the air load with every factor 1.
     linkages : Linkages, optional
         What `prepare` makes of the inputs, where it is at hand.
-    bases : tuple of int
-        What each place of the basis axis stands for.
+    bases : tuple of int, optional
+        What each place of the basis axis stands for; the verdict's and the plain one when
+        left out.
     look : Look
         How closely to look for the governing deflections.
 
@@ -107,6 +108,7 @@ def evaluate(
     cases or deflections.
     """
     linkages = linkages or prepare(inputs)
+    bases = bases or (inputs.basis, PLAIN)
     axes = inputs.cases.speed.ndim + 1
     reached = under_load_reach(inputs, linkages, axes, bases)
     low, high = commanded(inputs, reached)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from linkcalc.errors import Fault, InputFaults
+from linkcalc.evaluation.governing import PLAIN, VERDICT
 from linkcalc.evaluation.inputs import Cases, Geometry, Inputs, Rods, Runs, Servos, Supply, Surfaces
 from linkcalc.mechanism import pushrod
 from linkcalc.model.aircraft import leads, share, throws
@@ -102,8 +103,20 @@ def gather(aircraft: Aircraft) -> Gathered:
         _servos(aircraft.runs, notes),
         _supply(aircraft, notes),
         _cases(aircraft, notes),
+        _basis(aircraft, notes),
     )
     return Gathered(inputs, notes)
+
+
+def _basis(aircraft: Aircraft, notes: Notes) -> int:
+    """Return the line of the air load that the verdict stands on; another than the high one is told."""
+    if aircraft.verdict_line == "high":
+        return VERDICT
+    notes.aircraft.append(
+        "the verdict stands on the best line of the air load, as the file asks: half of all "
+        "estimates err on the other side"
+    )
+    return PLAIN
 
 
 def _si(owner: Any, name: str, default: float = math.nan) -> float:

@@ -240,6 +240,9 @@ class Inputs(NamedTuple):
         The electrical side.
     cases : Cases
         Flight cases.
+    basis : int
+        Line of the air load that the verdict stands on: `governing.VERDICT` for the worse
+        end of the band, `governing.PLAIN` for the best line.
     """
 
     geometry: Geometry
@@ -249,3 +252,4 @@ class Inputs(NamedTuple):
     servos: Servos
     supply: Supply
     cases: Cases
+    basis: int

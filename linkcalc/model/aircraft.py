@@ -11,6 +11,7 @@ from linkcalc.model.case import FlightCase
 from linkcalc.model.factors import SafetyFactors
 from linkcalc.model.fields import (
     QuantityField,
+    choice,
     number,
     part,
     parts,
@@ -85,6 +86,11 @@ class Aircraft:
     )
     factors: SafetyFactors = part(
         SafetyFactors, "Factors of safety.", default=SafetyFactors(), default_words="see factors"
+    )
+    verdict_line: str = choice(
+        ("high", "best"),
+        "Line of the air load that the verdict stands on.",
+        default="high",
     )
     manoeuvre_speed: QuantityField = quantity_field(
         "speed",

@@ -43,6 +43,10 @@ VALUES: dict[str, str] = {
     "trailing edge down",
     "hold torque": "at the servo shaft to keep the surface there, with its sign",
     "moving torque": "the same with friction, to drive it on",
+    "torque margin": "with every factor, on the lowest air load at the governing deflection; that "
+    "of the verdict stands among the margins",
+    "torque margin, best air load": "with every factor, where the best estimate of the air load "
+    "asks for most",
     "torque available": "what one servo gives at 'voltage at limit'",
     "voltage at work": "at the servo's plug with every servo at its largest load",
     "voltage at limit": "there when this servo is about to stall and the others work with their "

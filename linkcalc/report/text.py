@@ -57,6 +57,8 @@ _ROWS = (
     "hold torque",
     "moving torque",
     "torque available",
+    "torque margin",
+    "torque margin, best air load",
     "voltage at work",
     "voltage at limit",
     "current at work",
@@ -318,6 +320,12 @@ class _Page:
                 f"{name.removesuffix(' deflection up')} up/down [{symbol}]",
                 lambda values: _joined(shown(values[name], 3), shown(values[down], 3)),
             )
+            return
+        if name == "torque margin":  # the verdict's stands among the margins
+            yield _Row(f"{name}, lowest air load", lambda values: signed(values[name].high))
+            return
+        if name.startswith("torque margin"):
+            yield _Row(name, lambda values: signed(values[name].value))
             return
         label = name if unit == "1" else f"{name} [{symbol}]"
         yield _Row(label, lambda values: shown(values.get(name)))
