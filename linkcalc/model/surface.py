@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from linkcalc.errors import InputError, told
 from linkcalc.model.fields import (
     QuantityField,
@@ -15,7 +17,16 @@ from linkcalc.model.fields import (
     value_class,
 )
 
-__all__ = ["ControlSurface", "HingeMomentCoefficients", "PilotInput"]
+if TYPE_CHECKING:
+    from linkcalc.physics.camber import Camber
+
+__all__ = [
+    "ControlSurface",
+    "HingeMomentCoefficients",
+    "PilotInput",
+    "SectionPoint",
+    "section_camber",
+]
 
 
 @value_class
@@ -86,6 +97,14 @@ class PilotInput:
 
 
 @value_class
+class SectionPoint:
+    """A point of a section, in chords or in any other unit that all its points share."""
+
+    x: float = number("How far aft.", least=-1e4, most=1e4)
+    z: float = number("How far up.", least=-1e4, most=1e4)
+
+
+@value_class
 class ControlSurface:
     """A control surface aft of its hinge line.
 
@@ -152,6 +171,39 @@ class ControlSurface:
         least=-10,
         most=10,
     )
+    c_l0: float = number(
+        "Lift coefficient of the section's camber at zero incidence and deflection.",
+        default=0.0,
+        least=-5,
+        most=5,
+    )
+    camber_line: tuple[SectionPoint, ...] = parts(
+        SectionPoint,
+        "Points of the section's mean line from leading to trailing edge; C_h0 and c_l0 follow.",
+        least=0,
+        default=(),
+        most=400,
+    )
+    coordinates: tuple[SectionPoint, ...] = parts(
+        SectionPoint,
+        "Points of the section's outline, from the trailing edge once round; C_h0 and c_l0 follow.",
+        least=0,
+        default=(),
+        most=400,
+    )
+    overhang: float = number(
+        "Chord of the surface ahead of the hinge line over that aft of it.",
+        default=0.0,
+        least=0,
+        most=1,
+    )
+    aspect_ratio: float | None = number(
+        "Aspect ratio of the whole surface: wing, tailplane or fin with what it is hinged to.",
+        default=None,
+        least=0.1,
+        most=100,
+        default_words="infinite: no relief by finite span is counted",
+    )
     solver: str | None = text(
         "Hinge-moment solver by name.",
         default=None,
@@ -216,6 +268,7 @@ class ControlSurface:
                 "both or neither",
                 "Give the mass and where its centre lies aft of the hinge line.",
             )
+        self._check_section()
         if self.solver == "coefficients" and self.coefficients is None:
             raise InputError(
                 "coefficients",
@@ -230,3 +283,44 @@ class ControlSurface:
                 "'coefficients', as coefficients are given",
                 "Leave one of the two out.",
             )
+
+    def _check_section(self) -> None:
+        stated = [bool(self.camber_line), bool(self.coordinates), self.C_h0 != 0 or self.c_l0 != 0]
+        if sum(stated) > 1:
+            raise InputError(
+                "camber_line",
+                told("more than one of camber_line, coordinates, and C_h0 or c_l0"),
+                "one of them",
+                "Leave the others out: C_h0 and c_l0 follow from the points.",
+            )
+        section_camber(self, 0.5)  # refuses points that are no line and no outline
+
+
+def section_camber(surface: ControlSurface, chord_ratio: float) -> Camber:
+    """Return what the camber of a surface's section does to its hinge and lift.
+
+    Parameters
+    ----------
+    surface : ControlSurface
+        As described: by points of the mean line, by its outline, or by coefficients.
+    chord_ratio : float
+        Chord aft of the hinge line over the whole chord [1].
+
+    Returns
+    -------
+    Camber
+        Coefficients at zero incidence and deflection.
+
+    Raises
+    ------
+    InputError
+        Points that are no line and no outline.
+    """
+    from linkcalc.physics.camber import Camber, camber_coefficients, mean_line  # noqa: PLC0415 - most files have no points
+
+    points = surface.camber_line or surface.coordinates
+    if not points:
+        return Camber(surface.C_h0, surface.c_l0)
+    x, z = [point.x for point in points], [point.z for point in points]
+    line = (x, z) if surface.camber_line else mean_line(x, z)
+    return camber_coefficients(*line, chord_ratio=chord_ratio, overhang=surface.overhang)

@@ -27,6 +27,8 @@ from linkcalc.errors import InputError, told
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from numpy.typing import ArrayLike
+
 __all__ = ["Camber", "bend_hinge_moment", "bend_lift", "camber_coefficients", "mean_line"]
 
 Array: TypeAlias = NDArray[np.float64]
@@ -153,13 +155,13 @@ def bend_lift(*, bend: Floats) -> Floats:
 
 
 def camber_coefficients(
-    x: Array, z: Array, *, chord_ratio: Floats, overhang: Floats = 0.0
+    x: ArrayLike, z: ArrayLike, *, chord_ratio: Floats, overhang: Floats = 0.0
 ) -> Camber:
     """Coefficients of a camber line that is given by points.
 
     Parameters
     ----------
-    x, z : ndarray, shape (point,)
+    x, z : array_like, shape (point,)
         Points from the leading to the trailing edge, x aft and z up, in any one unit of
         length; x rises from each to the next. The line between them is straight.
     chord_ratio : float or array, shape (...)
@@ -191,31 +193,31 @@ def camber_coefficients(
     >>> round(section.c_l0 / np.pi, 3)
     0.080
     """
-    x, z = _checked("camber_line", x, z)
-    if not (np.diff(x) > 0).all():
+    aft, up = _checked("camber_line", x, z)
+    if not (np.diff(aft) > 0).all():
         raise InputError(
             "camber_line",
             told("points that do not run aft"),
             "points from the leading to the trailing edge, each further aft than the last",
             "Sort the points along the chord, and leave out double ones.",
         )
-    chord = x[-1] - x[0]
-    slope = np.diff(z) / np.diff(x) - (z[-1] - z[0]) / chord
-    aft = (x[-1] - x) / chord
+    chord = aft[-1] - aft[0]
+    slope = np.diff(up) / np.diff(aft) - (up[-1] - up[0]) / chord
+    bend = (aft[-1] - aft) / chord
     ratio = np.asarray(chord_ratio, dtype=np.float64)[..., None]
     ahead = np.asarray(overhang, dtype=np.float64)[..., None]
-    moment = bend_hinge_moment(chord_ratio=ratio, bend=aft, overhang=ahead)
+    moment = bend_hinge_moment(chord_ratio=ratio, bend=bend, overhang=ahead)
     at_zero = np.sum(slope * np.diff(moment, axis=-1), axis=-1)[()]
-    lift = float(np.sum(slope * np.diff(bend_lift(bend=aft))))
+    lift = float(np.sum(slope * np.diff(bend_lift(bend=bend))))
     return Camber(at_zero, lift)
 
 
-def mean_line(x: Array, z: Array) -> tuple[Array, Array]:
+def mean_line(x: ArrayLike, z: ArrayLike) -> tuple[Array, Array]:
     """Camber line of an aerofoil that is given by the points of its outline.
 
     Parameters
     ----------
-    x, z : ndarray, shape (point,)
+    x, z : array_like, shape (point,)
         Points once round the outline, from the trailing edge over one side to the leading
         edge and back over the other, x aft and z up, in any one unit of length. Which side
         comes first does not matter; the trailing edge may be blunt.
@@ -246,14 +248,14 @@ def mean_line(x: Array, z: Array) -> tuple[Array, Array]:
     >>> bool(abs(z).max() < 1e-12)
     True
     """
-    x, z = _checked("coordinates", x, z, least=7)
-    back = np.array([x[0] + x[-1], z[0] + z[-1]]) / 2.0
-    front = int(np.argmax(np.hypot(x - back[0], z - back[1])))
-    chord = back - np.array([x[front], z[front]])
+    aft, up = _checked("coordinates", x, z, least=7)
+    back = np.array([aft[0] + aft[-1], up[0] + up[-1]]) / 2.0
+    front = int(np.argmax(np.hypot(aft - back[0], up - back[1])))
+    chord = back - np.array([aft[front], up[front]])
     length = float(np.hypot(*chord))
-    along = ((x - x[front]) * chord[0] + (z - z[front]) * chord[1]) / length**2
-    across = ((z - z[front]) * chord[0] - (x - x[front]) * chord[1]) / length**2
-    if not 0 < front < len(x) - 1 or abs(along[0] - along[-1]) > 0.05:
+    along = ((aft - aft[front]) * chord[0] + (up - up[front]) * chord[1]) / length**2
+    across = ((up - up[front]) * chord[0] - (aft - aft[front]) * chord[1]) / length**2
+    if not 0 < front < len(aft) - 1 or abs(along[0] - along[-1]) > 0.05:
         raise _bad_outline("an outline that does not begin and end at the trailing edge")
     sides = (along[front::-1], across[front::-1]), (along[front:], across[front:])
     if any((np.diff(side) <= 0).any() for side, _ in sides):
@@ -279,17 +281,17 @@ def _peak(nose: Array, place: Array, apart: Array) -> Array:
     return np.log(np.abs(half_sum / half_gap))
 
 
-def _checked(name: str, x: Array, z: Array, least: int = 2) -> Iterator[Array]:
-    x, z = np.asarray(x, dtype=np.float64), np.asarray(z, dtype=np.float64)
-    good = x.ndim == 1 and x.shape == z.shape and len(x) >= least
-    if not good or not (np.isfinite(x).all() and np.isfinite(z).all()):
+def _checked(name: str, x: ArrayLike, z: ArrayLike, least: int = 2) -> Iterator[Array]:
+    aft, up = np.asarray(x, dtype=np.float64), np.asarray(z, dtype=np.float64)
+    good = aft.ndim == 1 and aft.shape == up.shape and len(aft) >= least
+    if not good or not (np.isfinite(aft).all() and np.isfinite(up).all()):
         raise InputError(
             name,
-            told(f"{x.size} and {z.size} numbers, or one that is not finite"),
+            told(f"{aft.size} and {up.size} numbers, or one that is not finite"),
             f"at least {least} points, each with an x and a z",
             "Give the points in order.",
         )
-    return iter((x, z))
+    return iter((aft, up))
 
 
 def _bad_outline(found: str) -> InputError:

@@ -1,0 +1,72 @@
+"""What hinge-moment solvers are told of a surface, whatever the case and the deflection."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+from linkcalc.model.defaults import resolve
+from linkcalc.model.fields import given, stated
+from linkcalc.model.surface import section_camber
+from linkcalc.physics import air
+
+if TYPE_CHECKING:
+    from linkcalc.model.surface import ControlSurface
+
+__all__ = ["REYNOLDS_DENSITY", "REYNOLDS_TEMPERATURE", "surface_fields"]
+
+REYNOLDS_DENSITY = 0.9
+"""Density with which Reynolds numbers are counted: that of some 3000 m [kg/m^3]."""
+REYNOLDS_TEMPERATURE = 313.15
+"""Temperature of its viscosity: a hot day [K].
+
+One air for all cases, thin and viscous. A Reynolds number that is too small is the safe side: it
+widens the band. It is 20 % below that of the standard atmosphere at sea level.
+"""
+
+
+def surface_fields(surface: ControlSurface, lines: list[str]) -> dict[str, float]:
+    """Return the fields of one surface.
+
+    Parameters
+    ----------
+    surface : ControlSurface
+        As described.
+    lines : list of str
+        Receives a line for every default that is used.
+
+    Returns
+    -------
+    dict of str to float
+        In the units of `linkcalc.solvers.SURFACE_FIELDS`; nan where it is not known.
+    """
+    known = surface.coefficients
+    span, chord = _si(surface, "span"), _si(surface, "chord")
+    by_hand = surface.solver in {None, "coefficients"} and known is not None
+    ratio = (
+        math.nan
+        if by_hand and surface.chord_ratio is None
+        else resolve(surface.chord_ratio, "chord ratio", lines)
+    )
+    camber = section_camber(surface, ratio)
+    return {
+        "area": span * chord,
+        "chord": chord,
+        "taper": surface.taper,
+        "chord_ratio": ratio,
+        "aspect_ratio": math.inf if surface.aspect_ratio is None else surface.aspect_ratio,
+        "overhang": surface.overhang,
+        "square_edged_slab": float(surface.section == "slab"),
+        "C_h0": known.C_h0 if known else float(camber.C_h0),
+        "c_l0": camber.c_l0,
+        "density": REYNOLDS_DENSITY,
+        "viscosity": float(air.viscosity(temperature=REYNOLDS_TEMPERATURE)),
+        "C_h_alpha": _si(known, "C_h_alpha") if known else math.nan,
+        "C_h_delta": _si(known, "C_h_delta") if known else math.nan,
+        "band_low": known.band_low if known else math.nan,
+        "band_high": known.band_high if known else math.nan,
+    }
+
+
+def _si(owner: Any, name: str, default: float = math.nan) -> float:
+    return float(stated(owner, name).si) if given(owner, name) else default
