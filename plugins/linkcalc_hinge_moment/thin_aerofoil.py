@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from types import MappingProxyType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -15,9 +15,9 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from linkcalc_hinge_moment.band import Section
-    from linkcalc_hinge_moment.lines import Array
+    from linkcalc_hinge_moment.lines import Array, Floats
 
-__all__ = ["ThinAerofoil", "best_line"]
+__all__ = ["Shares", "ThinAerofoil", "best_line", "shares"]
 
 INCIDENCE_SHARE, SLAB_INCIDENCE_SHARE = 0.7, 1.1
 """b_1' over b_1 of a shaped section and of a slab [1]; see the Notes of `ThinAerofoil`."""
@@ -25,6 +25,45 @@ DEFLECTION_SHARE, SLAB_DEFLECTION_SHARE = 0.8, 1.0
 """b_2' over b_2 of a shaped section and of a slab [1]; see the Notes of `ThinAerofoil`."""
 CAMBER_SHARE, SLAB_CAMBER_SHARE = 0.8, 1.0
 """Share of C_h0 of a shaped section and of a slab [1]; see the Notes of `ThinAerofoil`."""
+
+
+class Shares(NamedTuple):
+    """What viscosity and thickness leave of theory on the best line.
+
+    Attributes
+    ----------
+    incidence, deflection, camber : float or array, shape (...)
+        Of b_1, of b_2 and of C_h0 [1].
+    """
+
+    incidence: Floats
+    deflection: Floats
+    camber: Floats
+
+
+def shares(square_edged_slab: Array) -> Shares:
+    """Shares of theory on the best line, by the section's edges.
+
+    Parameters
+    ----------
+    square_edged_slab : array, shape (...)
+        0 for a shaped section, 1 for a slab [1].
+
+    Returns
+    -------
+    Shares
+        0.7, 0.8 and 0.8, for a slab 1.1, 1.0 and 1.0.
+
+    Examples
+    --------
+    >>> [round(float(share), 2) for share in shares(np.array(0.0))]
+    [0.7, 0.8, 0.8]
+    """
+    return Shares(
+        INCIDENCE_SHARE + (SLAB_INCIDENCE_SHARE - INCIDENCE_SHARE) * square_edged_slab,
+        DEFLECTION_SHARE + (SLAB_DEFLECTION_SHARE - DEFLECTION_SHARE) * square_edged_slab,
+        CAMBER_SHARE + (SLAB_CAMBER_SHARE - CAMBER_SHARE) * square_edged_slab,
+    )
 
 
 class ThinAerofoil:
@@ -151,18 +190,12 @@ def best_line(f: Mapping[str, Array], thin: Section) -> Best:
     Best
         With finite span, as `ThinAerofoil` describes it, without the taper.
     """
-    slab = f["square_edged_slab"]
-    b1 = _by_edge(slab, INCIDENCE_SHARE, SLAB_INCIDENCE_SHARE) * thin.balanced_b1
-    b2 = _by_edge(slab, DEFLECTION_SHARE, SLAB_DEFLECTION_SHARE) * thin.balanced_b2
+    share = shares(f["square_edged_slab"])
+    b1, b2 = share.incidence * thin.balanced_b1, share.deflection * thin.balanced_b2
     induced = 2.0 / (f["aspect_ratio"] + 2.0)
     lift = bend_lift(bend=f["chord_ratio"]) / (2.0 * np.pi)
-    camber = _by_edge(slab, CAMBER_SHARE, SLAB_CAMBER_SHARE) * f["C_h0"]
     return Best(
-        camber - induced * b1 * f["c_l0"] / (2.0 * np.pi),
+        share.camber * f["C_h0"] - induced * b1 * f["c_l0"] / (2.0 * np.pi),
         b1 * (1.0 - induced),
         b2 - lift * induced * b1,
     )
-
-
-def _by_edge(slab: Array, thin: float, square: float) -> Array:
-    return thin + (square - thin) * slab
