@@ -64,6 +64,17 @@ SURFACE_FIELDS: dict[str, str] = {
     "c_l0": "1",
     "density": "kg/m^3",
     "viscosity": "Pa*s",
+    "half_span": "m",
+    "root_chord": "m",
+    "tip_chord": "m",
+    "sweep": "rad",
+    "dihedral": "rad",
+    "inboard_end": "m",
+    "outboard_end": "m",
+    "horn_span": "m",
+    "horn_lead": "m",
+    "paired": "1",
+    "partner": "1",
     "C_h_alpha": "1/rad",
     "C_h_delta": "1/rad",
     "band_low": "1",
@@ -245,7 +256,7 @@ def available(kind: str) -> list[Found]:
     Examples
     --------
     >>> [found.name for found in available("hinge moment")]
-    ['coefficients', 'plate', 'thin_aerofoil']
+    ['coefficients', 'lattice', 'plate', 'thin_aerofoil']
     """
     return sorted(Found(entry.name, _origin(entry), entry.value) for entry in _entries(kind))
 

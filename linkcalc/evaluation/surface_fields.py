@@ -61,10 +61,31 @@ def surface_fields(surface: ControlSurface, lines: list[str]) -> dict[str, float
         "c_l0": camber.c_l0,
         "density": REYNOLDS_DENSITY,
         "viscosity": float(air.viscosity(temperature=REYNOLDS_TEMPERATURE)),
+        **_planform(surface, span),
         "C_h_alpha": _si(known, "C_h_alpha") if known else math.nan,
         "C_h_delta": _si(known, "C_h_delta") if known else math.nan,
         "band_low": known.band_low if known else math.nan,
         "band_high": known.band_high if known else math.nan,
+    }
+
+
+_LENGTHS = ("half_span", "root_chord", "tip_chord", "inboard_end", "horn_span", "horn_lead")
+_PARTNER = {"alike": 1.0, "opposite": -1.0, "still": 0.0, "none": 1.0}
+
+
+def _planform(surface: ControlSurface, span: float) -> dict[str, float]:
+    """Return the fields of the whole surface; nan where it is not described."""
+    whole = surface.planform
+    names = (*_LENGTHS, "sweep", "dihedral", "outboard_end", "paired", "partner")
+    if whole is None:
+        return dict.fromkeys(names, math.nan)
+    partner = whole.partner or ("none" if surface.plane == "fin" else "alike")
+    sizes = {name: _si(whole, name) for name in (*_LENGTHS, "sweep")}
+    return sizes | {
+        "dihedral": _si(surface, "dihedral", 0.0),
+        "outboard_end": sizes["inboard_end"] + span,
+        "paired": float(partner != "none"),
+        "partner": _PARTNER[partner],
     }
 
 

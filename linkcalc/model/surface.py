@@ -13,6 +13,7 @@ from linkcalc.model.fields import (
     part,
     parts,
     quantity_field,
+    stated,
     text,
     value_class,
 )
@@ -102,6 +103,46 @@ class SectionPoint:
 
     x: float = number("How far aft.", least=-1e4, most=1e4)
     z: float = number("How far up.", least=-1e4, most=1e4)
+
+
+@value_class
+class Planform:
+    """The lifting surface that a control surface belongs to: straight-tapered, root to tip."""
+
+    half_span: QuantityField = quantity_field(
+        "length", "From root to tip, along the surface.", bound="positive"
+    )
+    root_chord: QuantityField = quantity_field(
+        "length", "Whole chord at the root.", bound="positive"
+    )
+    tip_chord: QuantityField = quantity_field("length", "Whole chord at the tip.", bound="positive")
+    sweep: QuantityField = quantity_field(
+        "angle", "Sweep of the quarter-chord line, aft positive.", default="0 deg"
+    )
+    inboard_end: QuantityField = quantity_field(
+        "length",
+        "From the root to where the control surface begins.",
+        bound="not negative",
+        default="0 mm",
+    )
+    horn_span: QuantityField = quantity_field(
+        "length",
+        "Outer part of the control surface that moves with its whole chord: a horn balance.",
+        bound="not negative",
+        default="0 mm",
+    )
+    horn_lead: QuantityField = quantity_field(
+        "length",
+        "How far the horn stands out ahead of the leading edge.",
+        bound="not negative",
+        default="0 mm",
+    )
+    partner: str | None = choice(
+        ("alike", "opposite", "still", "none"),
+        "How the control surface on the other side moves; none: there is no other side.",
+        default=None,
+        default_words="alike; none on a fin",
+    )
 
 
 @value_class
@@ -204,6 +245,12 @@ class ControlSurface:
         most=100,
         default_words="infinite: no relief by finite span is counted",
     )
+    planform: Planform | None = part(
+        Planform,
+        "The whole surface, for the solver lattice.",
+        default=None,
+        default_words="none; the lattice needs it",
+    )
     solver: str | None = text(
         "Hinge-moment solver by name.",
         default=None,
@@ -269,6 +316,7 @@ class ControlSurface:
                 "Give the mass and where its centre lies aft of the hinge line.",
             )
         self._check_section()
+        self._check_planform()
         if self.solver == "coefficients" and self.coefficients is None:
             raise InputError(
                 "coefficients",
@@ -294,6 +342,36 @@ class ControlSurface:
                 "Leave the others out: C_h0 and c_l0 follow from the points.",
             )
         section_camber(self, 0.5)  # refuses points that are no line and no outline
+
+    def _check_planform(self) -> None:
+        if self.planform is None and self.solver == "lattice":
+            raise InputError(
+                "planform",
+                told("nothing"),
+                "the whole surface: half_span, root_chord, tip_chord",
+                "Give the planform, or choose another solver.",
+            )
+        if self.planform is None or self.chord_ratio is None:
+            return
+        si = {name: stated(self.planform, name).si for name in ("half_span", "inboard_end")}
+        end = si["inboard_end"] + stated(self, "span").si
+        if end > si["half_span"] * (1 + 1e-6):
+            raise InputError(
+                "planform",
+                told(f"a control surface that ends {end:.4g} m from the root"),
+                f"an end at most {si['half_span']:.4g} m from it, where the tip is",
+                "Check half_span, inboard_end, and the span of the control surface.",
+            )
+        root, tip = (stated(self.planform, name).si for name in ("root_chord", "tip_chord"))
+        middle = 0.5 * (si["inboard_end"] + end) / si["half_span"]
+        drawn = self.chord_ratio * (root + (tip - root) * middle)
+        if not 0.85 < drawn / stated(self, "chord").si < 1.15:
+            raise InputError(
+                "chord",
+                stated(self, "chord").text,
+                f"about {1000 * drawn:.4g} mm, which the planform and the chord ratio have there",
+                "Make chord, chord_ratio and planform agree.",
+            )
 
 
 def section_camber(surface: ControlSurface, chord_ratio: float) -> Camber:

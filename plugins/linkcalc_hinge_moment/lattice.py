@@ -58,13 +58,10 @@ class Converged(NamedTuple):
         Extrapolated.
     remaining : Response
         What is left of the error: the furthest that any level lies from the extrapolation.
-    reference : float
-        Area aft of the hinge line times its mean chord, which the slopes refer to [m^3].
     """
 
     slopes: Response
     remaining: Response
-    reference: float
 
 
 def level(planform: Planform, aft: int) -> Counts:
@@ -123,19 +120,12 @@ def converged(planform: Planform) -> Converged:
     >>> found.remaining.alike < 0.02
     True
     """
-    levels = []
-    for aft in LEVELS:
-        panels = cut(planform, level(planform, aft))
-        levels.append(respond(panels, paired=planform.paired))
-    values = np.array(levels)
+    panels = (cut(planform, level(planform, aft)) for aft in LEVELS)
+    values = np.array([respond(each, paired=planform.paired) for each in panels])
     ratio = (LEVELS[-1] / LEVELS[-2]) ** ORDER
     best = values[-1] + (values[-1] - values[-2]) / (ratio - 1.0)
     left = np.abs(values - best).max(axis=0)
-    return Converged(
-        Response(*best.tolist()),
-        Response(*left.tolist()),
-        panels.moving_area**2 / panels.moving_span,
-    )
+    return Converged(Response(*best.tolist()), Response(*left.tolist()))
 
 
 class Lattice:
@@ -181,7 +171,7 @@ class Lattice:
     >>> angles = {"incidence": 0.0, "largest_incidence": 0.0, "deflection": 0.2}
     >>> surface = {"area": 0.036, "chord": 0.06, "taper": 1.0, "chord_ratio": 0.3}
     >>> part = {"square_edged_slab": 0.0, "overhang": 0.0, "C_h0": 0.0, "c_l0": 0.0}
-    >>> whole = {"half_span": 0.6, "root_chord": 0.2, "tip_chord": 0.2, "aspect_ratio": 6.0}
+    >>> whole = {"half_span": 0.6, "root_chord": 0.2, "tip_chord": 0.2}
     >>> place = dict.fromkeys(["sweep", "dihedral", "inboard_end", "horn_span", "horn_lead"], 0.0)
     >>> pair = {"outboard_end": 0.6, "paired": 1.0, "partner": 1.0}
     >>> moment = Lattice()({**flow, **angles, **surface, **part, **whole, **place, **pair})
@@ -199,7 +189,9 @@ class Lattice:
     validity: Mapping[str, tuple[float, float]] = MappingProxyType(
         {name: limits for name, limits in VALIDITY.items() if name != "aspect_ratio"}
     )
-    fields: Mapping[str, str] = MappingProxyType({**FIELDS, **PLANFORM})
+    fields: Mapping[str, str] = MappingProxyType(
+        {name: unit for name, unit in FIELDS.items() if name != "aspect_ratio"} | dict(PLANFORM)
+    )
 
     def __call__(self, fields: Mapping[str, Array]) -> Mapping[str, Array]:
         """Evaluate the three lines.
@@ -248,8 +240,8 @@ def _best(f: Mapping[str, Array], thin: Section, incidence: Floats, turned: Floa
 
 
 def _slopes(f: Mapping[str, Array]) -> list[Array]:
-    """Slopes with incidence and deflection over q area chord, and their errors."""
-    names = [*PLANFORM, "chord_ratio", "area", "chord"]
+    """Slopes with incidence and deflection, and their errors, over q S_f c_f."""
+    names = [*PLANFORM, "chord_ratio"]
     columns = np.broadcast_arrays(*(f[name] for name in names))
     rows = np.stack([column.ravel() for column in columns], axis=-1)
     # one lattice for each planform, however many cases and deflections ask for it
@@ -259,19 +251,17 @@ def _slopes(f: Mapping[str, Array]) -> list[Array]:
 
 
 def _of_row(row: dict[str, float]) -> tuple[float, float, float, float]:
-    area, chord, partner = row.pop("area"), row.pop("chord"), row.pop("partner")
-    if np.isnan([*row.values(), area, chord, partner]).any():
+    partner = row.pop("partner")
+    if np.isnan([*row.values(), partner]).any():
         return np.nan, np.nan, np.nan, np.nan
-    slopes, remaining, reference = _of_planform(**row)
-    scale = reference / (area * chord)
-    # local incidence is that square to the surface
-    leaning = scale / np.cos(row["dihedral"])
+    slopes, left = _of_planform(**row)
     alike, opposite = 0.5 * (1.0 + partner), 0.5 * (1.0 - partner)
+    leaning = 1.0 / np.cos(row["dihedral"])  # incidence counts square to the surface
     return (
         leaning * slopes.incidence,
-        scale * (alike * slopes.alike + opposite * slopes.opposite),
-        leaning * remaining.incidence,
-        scale * max(remaining.alike, remaining.opposite),
+        alike * slopes.alike + opposite * slopes.opposite,
+        leaning * left.incidence,
+        max(left.alike, left.opposite),
     )
 
 
