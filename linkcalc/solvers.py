@@ -62,6 +62,9 @@ SURFACE_FIELDS: dict[str, str] = {
     "square_edged_slab": "1",
     "C_h0": "1",
     "c_l0": "1",
+    "thickness_ratio": "1",
+    "lift_slope_ratio": "1",
+    "open_gap": "1",
     "density": "kg/m^3",
     "viscosity": "Pa*s",
     "half_span": "m",
@@ -256,7 +259,7 @@ def available(kind: str) -> list[Found]:
     Examples
     --------
     >>> [found.name for found in available("hinge moment")]
-    ['coefficients', 'lattice', 'plate', 'thin_aerofoil']
+    ['coefficients', 'handbook', 'lattice', 'plate', 'thin_aerofoil']
     """
     return sorted(Found(entry.name, _origin(entry), entry.value) for entry in _entries(kind))
 

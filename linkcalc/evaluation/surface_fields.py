@@ -59,6 +59,9 @@ def surface_fields(surface: ControlSurface, lines: list[str]) -> dict[str, float
         "square_edged_slab": float(surface.section == "slab"),
         "C_h0": known.C_h0 if known else float(camber.C_h0),
         "c_l0": camber.c_l0,
+        "thickness_ratio": math.nan if surface.thickness_ratio is None else surface.thickness_ratio,
+        "lift_slope_ratio": surface.lift_slope_ratio or 0.0,
+        "open_gap": float(surface.gap == "open"),
         "density": REYNOLDS_DENSITY,
         "viscosity": float(air.viscosity(temperature=REYNOLDS_TEMPERATURE)),
         **_planform(surface, span),
@@ -78,7 +81,7 @@ def _planform(surface: ControlSurface, span: float) -> dict[str, float]:
     whole = surface.planform
     names = (*_LENGTHS, "sweep", "dihedral", "outboard_end", "paired", "partner")
     if whole is None:
-        return dict.fromkeys(names, math.nan)
+        return dict.fromkeys(names, math.nan) | {"sweep": 0.0}
     partner = whole.partner or ("none" if surface.plane == "fin" else "alike")
     sizes = {name: _si(whole, name) for name in (*_LENGTHS, "sweep")}
     return sizes | {

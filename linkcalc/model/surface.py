@@ -232,6 +232,23 @@ class ControlSurface:
         default=(),
         most=400,
     )
+    thickness_ratio: float | None = number(
+        "Thickness of the section over its chord, for the solver handbook.",
+        default=None,
+        least=0,
+        most=0.3,
+        default_words="none; the handbook needs it",
+    )
+    lift_slope_ratio: float | None = number(
+        "Lift slope of the section over that of theory, for the solver handbook.",
+        default=None,
+        least=0.3,
+        most=1.2,
+        default_words="0.90 + 0.03 log10(Re / 1e6), 0.85 to 0.95 (common practice, no source)",
+    )
+    gap: str = choice(
+        ("sealed", "open"), "Whether air can pass through the gap at the hinge.", default="sealed"
+    )
     overhang: float = number(
         "Chord of the surface ahead of the hinge line over that aft of it.",
         default=0.0,
@@ -350,6 +367,13 @@ class ControlSurface:
                 told("nothing"),
                 "the whole surface: half_span, root_chord, tip_chord",
                 "Give the planform, or choose another solver.",
+            )
+        if self.thickness_ratio is None and self.solver == "handbook":
+            raise InputError(
+                "thickness_ratio",
+                told("nothing"),
+                "thickness over chord of the section, such as 0.09",
+                "Give the thickness ratio, or choose another solver.",
             )
         if self.planform is None or self.chord_ratio is None:
             return

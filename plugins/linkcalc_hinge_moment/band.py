@@ -42,6 +42,7 @@ __all__ = [
     "Section",
     "band",
     "low_reynolds_widening",
+    "reynolds_number",
     "section",
     "separated_share",
 ]
@@ -254,7 +255,7 @@ def band(f: Mapping[str, Array], thin: Section, best: Best) -> dict[str, Floats]
     low, high = _attached(f, thin, size)
     if np.any(size > STALL[0]):
         low, line, high = _separated(f, size, low, line, high)
-    widening = _widening(f)
+    widening = low_reynolds_widening(reynolds_number=reynolds_number(f), deflection=f["deflection"])
     low, high = low - widening, high + widening
     bottom, stretched = hold_best(low=low, best=-sign * line, high=high)
     factor = taper_factor(f["taper"])
@@ -283,11 +284,24 @@ def _attached(f: Mapping[str, Array], thin: Section, size: Array) -> tuple[Float
     return low, thin.k_s * np.maximum(-thin.b2, -thin.balanced_b2) * size + the_rest
 
 
-def _widening(f: Mapping[str, Array]) -> Floats:
-    ratio = np.where(f["chord_ratio"] > 0.0, f["chord_ratio"], np.nan)
-    per_speed = f["density"] * (f["chord"] / ratio) / f["viscosity"]
-    speed = np.sqrt(2.0 * f["dynamic_pressure"] / f["density"])
-    return low_reynolds_widening(reynolds_number=speed * per_speed, deflection=f["deflection"])
+def reynolds_number(f: Mapping[str, Array]) -> Floats:
+    r"""Reynolds number of the whole chord.
+
+    .. math:: Re = \frac{\rho V c}{\mu}, \qquad V = \sqrt{2 q / \rho}, \quad c = c_f / E
+
+    Parameters
+    ----------
+    f : mapping of str to array
+        `FIELDS`; dynamic pressure, density, viscosity, chord and chord ratio are used.
+
+    Returns
+    -------
+    float or array, shape (...)
+        Zero or more [1]; nan where the chord ratio is not more than zero.
+    """
+    ratio = np.asarray(f["chord_ratio"])
+    per_speed = f["density"] * (f["chord"] / np.where(ratio > 0.0, ratio, np.nan)) / f["viscosity"]
+    return np.sqrt(2.0 * f["dynamic_pressure"] / f["density"]) * per_speed
 
 
 def _separated(

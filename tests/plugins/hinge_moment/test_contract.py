@@ -9,11 +9,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from linkcalc_hinge_moment.given import Given
+from linkcalc_hinge_moment.handbook import Handbook
 from linkcalc_hinge_moment.lattice import PLANFORM, Lattice
 from linkcalc_hinge_moment.plate import Plate
 from linkcalc_hinge_moment.thin_aerofoil import ThinAerofoil
 
-SOLVERS = [Given(), Lattice(), Plate(), ThinAerofoil()]
+SOLVERS = [Given(), Handbook(), Lattice(), Plate(), ThinAerofoil()]
 EVERY_SOLVER = pytest.mark.parametrize("solver", SOLVERS, ids=[solver.name for solver in SOLVERS])
 LINES = ("low", "best", "high")
 OUTPUTS = {*LINES, "other_high", "C_h0", "C_h_alpha", "C_h_delta", "k_s"}
@@ -33,6 +34,9 @@ RANGES = {
     "overhang": (0.0, 0.4),
     "C_h0": (-0.1, 0.1),
     "c_l0": (-0.5, 0.5),
+    "thickness_ratio": (0.0, 0.15),
+    "lift_slope_ratio": (0.7, 1.0),
+    "open_gap": (0.0, 1.0),
     "density": (0.5, 1.5),
     "viscosity": (1e-6, 1e-4),
     "C_h_alpha": (-1.0, 1.0),
