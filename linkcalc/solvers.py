@@ -59,6 +59,7 @@ SURFACE_FIELDS: dict[str, str] = {
     "chord_ratio": "1",
     "aspect_ratio": "1",
     "overhang": "1",
+    "hinge_position": "1",
     "square_edged_slab": "1",
     "C_h0": "1",
     "c_l0": "1",
@@ -259,7 +260,7 @@ def available(kind: str) -> list[Found]:
     Examples
     --------
     >>> [found.name for found in available("hinge moment")]
-    ['coefficients', 'handbook', 'lattice', 'plate', 'thin_aerofoil']
+    ['all_moving', 'coefficients', 'handbook', 'lattice', 'plate', 'thin_aerofoil']
     """
     return sorted(Found(entry.name, _origin(entry), entry.value) for entry in _entries(kind))
 

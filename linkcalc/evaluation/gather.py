@@ -9,7 +9,7 @@ import numpy as np
 
 from linkcalc.errors import Fault, InputFaults
 from linkcalc.evaluation.inputs import Cases, Geometry, Inputs, Rods, Runs, Servos, Supply, Surfaces
-from linkcalc.evaluation.surface_fields import surface_fields
+from linkcalc.evaluation.surface_fields import solver_name, surface_fields
 from linkcalc.mechanism import pushrod
 from linkcalc.model.aircraft import leads, share, throws
 from linkcalc.model.defaults import (
@@ -188,9 +188,7 @@ def _surfaces(runs: Sequence[ControlRun], notes: Notes) -> Surfaces:
         for linkage in run.linkages:
             surface = linkage.surface
             owner.append(index)
-            solver.append(
-                surface.solver or ("coefficients" if surface.coefficients else "thin_aerofoil")
-            )
+            solver.append(solver_name(surface))
             rows.append(surface_fields(surface, notes.runs[index]))
             axis = _hinge_axis(linkage)
             axes.append(axis)

@@ -13,7 +13,7 @@ from linkcalc.physics import air
 if TYPE_CHECKING:
     from linkcalc.model.surface import ControlSurface
 
-__all__ = ["REYNOLDS_DENSITY", "REYNOLDS_TEMPERATURE", "surface_fields"]
+__all__ = ["REYNOLDS_DENSITY", "REYNOLDS_TEMPERATURE", "solver_name", "surface_fields"]
 
 REYNOLDS_DENSITY = 0.9
 """Density with which Reynolds numbers are counted: that of some 3000 m [kg/m^3]."""
@@ -23,6 +23,26 @@ REYNOLDS_TEMPERATURE = 313.15
 One air for all cases, thin and viscous. A Reynolds number that is too small is the safe side: it
 widens the band. It is 20 % below that of the standard atmosphere at sea level.
 """
+
+
+def solver_name(surface: ControlSurface) -> str:
+    """Return the hinge-moment solver of a surface: as given, or by what is known of it.
+
+    Parameters
+    ----------
+    surface : ControlSurface
+        As described.
+
+    Returns
+    -------
+    str
+        Its name.
+    """
+    if surface.solver:
+        return surface.solver
+    if surface.coefficients:
+        return "coefficients"
+    return "thin_aerofoil" if surface.hinge_position is None else "all_moving"
 
 
 def surface_fields(surface: ControlSurface, lines: list[str]) -> dict[str, float]:
@@ -43,8 +63,11 @@ def surface_fields(surface: ControlSurface, lines: list[str]) -> dict[str, float
     known = surface.coefficients
     span, chord = _si(surface, "span"), _si(surface, "chord")
     by_hand = surface.solver in {None, "coefficients"} and known is not None
+    whole = surface.hinge_position is not None
     ratio = (
-        math.nan
+        1.0
+        if whole
+        else math.nan
         if by_hand and surface.chord_ratio is None
         else resolve(surface.chord_ratio, "chord ratio", lines)
     )
@@ -56,6 +79,7 @@ def surface_fields(surface: ControlSurface, lines: list[str]) -> dict[str, float
         "chord_ratio": ratio,
         "aspect_ratio": math.inf if surface.aspect_ratio is None else surface.aspect_ratio,
         "overhang": surface.overhang,
+        "hinge_position": math.nan if surface.hinge_position is None else surface.hinge_position,
         "square_edged_slab": float(surface.section == "slab"),
         "C_h0": known.C_h0 if known else float(camber.C_h0),
         "c_l0": camber.c_l0,

@@ -255,6 +255,13 @@ class ControlSurface:
         least=0,
         most=1,
     )
+    hinge_position: float | None = number(
+        "Of a surface that moves as a whole: hinge aft of the leading edge over the chord; chord is then the whole chord.",
+        default=None,
+        least=0,
+        most=1,
+        default_words="none: a flap with the hinge at its leading edge",
+    )
     aspect_ratio: float | None = number(
         "Aspect ratio of the whole surface: wing, tailplane or fin with what it is hinged to.",
         default=None,
@@ -271,7 +278,7 @@ class ControlSurface:
     solver: str | None = text(
         "Hinge-moment solver by name.",
         default=None,
-        default_words="coefficients where these are given, else thin_aerofoil",
+        default_words="coefficients where these are given, all_moving where hinge_position is, else thin_aerofoil",
     )
     coefficients: HingeMomentCoefficients | None = part(
         HingeMomentCoefficients,
@@ -375,6 +382,8 @@ class ControlSurface:
                 "thickness over chord of the section, such as 0.09",
                 "Give the thickness ratio, or choose another solver.",
             )
+        if (self.hinge_position is None) == (self.solver == "all_moving"):
+            self._check_all_moving()
         if self.planform is None or self.chord_ratio is None:
             return
         si = {name: stated(self.planform, name).si for name in ("half_span", "inboard_end")}
@@ -395,6 +404,22 @@ class ControlSurface:
                 stated(self, "chord").text,
                 f"about {1000 * drawn:.4g} mm, which the planform and the chord ratio have there",
                 "Make chord, chord_ratio and planform agree.",
+            )
+
+    def _check_all_moving(self) -> None:
+        if self.hinge_position is None:
+            raise InputError(
+                "hinge_position",
+                told("nothing"),
+                "hinge aft of the leading edge over the chord, such as 0.25",
+                "Give hinge_position, or choose another solver.",
+            )
+        if self.solver is not None and self.solver != "coefficients":
+            raise InputError(
+                "hinge_position",
+                told(f"a hinge_position beside the solver {self.solver!r}"),
+                "the solver all_moving",
+                "Leave the solver out, or leave hinge_position out.",
             )
 
 

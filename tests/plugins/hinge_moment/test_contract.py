@@ -8,13 +8,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from linkcalc_hinge_moment.all_moving import AllMoving
 from linkcalc_hinge_moment.given import Given
 from linkcalc_hinge_moment.handbook import Handbook
 from linkcalc_hinge_moment.lattice import PLANFORM, Lattice
 from linkcalc_hinge_moment.plate import Plate
 from linkcalc_hinge_moment.thin_aerofoil import ThinAerofoil
 
-SOLVERS = [Given(), Handbook(), Lattice(), Plate(), ThinAerofoil()]
+SOLVERS = [AllMoving(), Given(), Handbook(), Lattice(), Plate(), ThinAerofoil()]
 EVERY_SOLVER = pytest.mark.parametrize("solver", SOLVERS, ids=[solver.name for solver in SOLVERS])
 LINES = ("low", "best", "high")
 OUTPUTS = {*LINES, "other_high", "C_h0", "C_h_alpha", "C_h_delta", "k_s"}
@@ -32,6 +33,7 @@ RANGES = {
     "square_edged_slab": (0.0, 1.0),
     "aspect_ratio": (1.0, 20.0),
     "overhang": (0.0, 0.4),
+    "hinge_position": (0.0, 0.5),
     "C_h0": (-0.1, 0.1),
     "c_l0": (-0.5, 0.5),
     "thickness_ratio": (0.0, 0.15),
