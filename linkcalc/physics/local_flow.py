@@ -114,7 +114,7 @@ def gust_incidence(*, gust_speed: Floats, airspeed: Floats) -> Floats:
     Parameters
     ----------
     gust_speed : float or array, shape (...)
-        w, positive upwards, on a fin positive from starboard [m/s].
+        Speed w, positive upwards, on a fin positive from starboard [m/s].
     airspeed : float or array, shape (...)
         V before the gust, zero or more [m/s].
 
