@@ -16,13 +16,13 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import attrs
 
 from linkcalc.model import Aircraft, Lead, Servo
-from linkcalc.model.fields import spec
+from linkcalc.model.value_classes import spec
 from linkcalc.units import KINDS, UNITS
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from linkcalc.model.fields import Spec
+    from linkcalc.model.value_classes import Spec
 
 FRAGMENTS = Path(__file__).resolve().parent / "changes"
 CHANGES = {

@@ -7,13 +7,15 @@ alone, so a file that fits the schema may still be refused, and never the revers
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import attrs
 
 from linkcalc.files import _LINKAGE, FORMAT
 from linkcalc.model import Aircraft, ControlRun, Lead, Linkage, Servo
-from linkcalc.model.fields import LONGEST_TEXT, Spec, spec
+from linkcalc.model.fields import LONGEST_TEXT
+from linkcalc.model.value_classes import Spec, spec
 from linkcalc.units import KINDS, LONGEST, UNITS, Powers
 
 __all__ = ["DRAFT", "aircraft_schema"]
@@ -123,26 +125,26 @@ class _Definitions:
         described = (
             held.doc if required or not held.default else f"{held.doc} Default: {held.default}."
         )
-        made = {**self.form(held, required=required), "description": described.replace("..", ".")}
+        made = {**self.form(held), "description": described.replace("..", ".")}
         if held.form in {"number", "choice"} and not required and attribute.default is not None:
             made["default"] = attribute.default
         return made
 
-    def form(self, held: Spec, *, required: bool) -> Schema:
+    def form(self, held: Spec) -> Schema:
         """Describe what a field holds."""
         if held.form == "quantity":
             quantity = self.quantity(held.kind)
             return {"anyOf": [quantity, {"enum": list(held.choices)}]} if held.choices else quantity
         if held.form == "vector":
-            return _list(self.quantity(held.kind), 2, 3)
+            return _list(self.quantity(held.kind), len(held.names), len(held.names))
         if held.form == "part":
             return self.part(held)
         if held.form == "parts":
             one = self.reference(held.part.__name__, self.table, held.part)
-            return _list(one, int(required), held.most)
+            return _list(one, held.least, held.most)
         others: dict[str, Schema] = {
-            "number": {"type": "number"},
-            "load factor": {"anyOf": [{"type": "number"}, _list({"type": "number"}, 3, 3)]},
+            "number": _number(held),
+            "load factor": {"anyOf": [_number(held), _list(_number(held), 3, 3)]},
             "choice": {"enum": list(held.choices)},
         }
         return others.get(held.form) or _text()  # also a reference to a servo or a lead by its name
@@ -153,14 +155,20 @@ class _Definitions:
         if not held.shorthand:
             return table
         short = spec(getattr(attrs.fields(held.part), held.shorthand))
-        return {"anyOf": [self.form(short, required=True), table]}
+        return {"anyOf": [self.form(short), table]}
 
     def quantity(self, kind: str) -> Schema:
         """Refer to the description of a quantity of some kind."""
         return self.reference(kind, _quantity, kind)
 
 
-def _list(items: Schema, least: int, most: int) -> Schema:
+def _number(held: Spec) -> Schema:
+    bounds = {"minimum": held.least, "maximum": held.most}
+    finite = {key: bound for key, bound in bounds.items() if math.isfinite(bound)}
+    return {"type": "integer" if held.whole else "number", **finite}
+
+
+def _list(items: Schema, least: float, most: float) -> Schema:
     return {"type": "array", "items": items, "minItems": least, "maxItems": most}
 
 
@@ -231,7 +239,7 @@ def _spelled(word: str) -> str:
 def _compound() -> str:
     """Return the pattern of a product, a power or a quotient of units, whatever their words."""
     word = f"[A-Za-zµμ°%{_OMEGAS}]+"
-    power = r"(?:(?:\^|\*\*)?[1-4]|[²³])"
-    product = rf"{word}{power}?(?:(?:\s*[*·⋅×-]\s*|\s+){word}{power}?)"
+    power = r"(?:(?:(?:\^|\*\*)?[-−]?|⁻)[1-4¹²³⁴])"
+    product = rf"{word}{power}?(?:(?:\s*[*·⋅×−-]\s*|\s+){word}{power}?)"
     over = rf"\s*/\s*(?:\({product}*\)|{product}*)"
     return f"(?:(?:{product}*|1)?{over}|{product}+|{word}{power})"

@@ -15,13 +15,15 @@ from typing import TYPE_CHECKING, Any, NamedTuple, Protocol, runtime_checkable
 
 import numpy as np
 
+from linkcalc.discovery import entries
 from linkcalc.errors import SolverError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
-    from importlib.metadata import EntryPoint
 
     from numpy.typing import NDArray
+
+    from linkcalc.discovery import Entry
 
     Floats = NDArray[np.float64]
 
@@ -36,6 +38,7 @@ __all__ = [
     "call_hinge_moment",
     "call_supply",
     "load",
+    "names",
 ]
 
 SWITCH = "LINKCALC_BUNDLED_SOLVERS_ONLY"
@@ -230,18 +233,32 @@ class Found(NamedTuple):
 _loaded: dict[tuple[str, str], Any] = {}
 
 
-def _entries(kind: str) -> list[EntryPoint]:
-    from importlib.metadata import entry_points  # noqa: PLC0415 - 20 ms, paid when a solver is asked for
-
-    found = entry_points(group=GROUPS[kind])
+def _entries(kind: str) -> list[Entry]:
+    found = entries(GROUPS[kind])
     if os.environ.get(SWITCH, "") not in {"", "0"}:
-        found = [entry for entry in found if entry.dist and entry.dist.name == _DISTRIBUTION]  # type: ignore[assignment]
-    distinct = {(entry.name, entry.value, _origin(entry)): entry for entry in found}
-    return list(distinct.values())
+        found = [entry for entry in found if entry.key == _DISTRIBUTION]
+    return list(dict.fromkeys(found))
 
 
-def _origin(entry: EntryPoint) -> str:
-    return f"{entry.dist.name} {entry.dist.version}" if entry.dist else "an unknown distribution"
+def names(kind: str) -> list[str]:
+    """List the names of the solvers of a kind.
+
+    Parameters
+    ----------
+    kind : str
+        A key of `GROUPS`.
+
+    Returns
+    -------
+    list of str
+        Sorted.
+
+    Examples
+    --------
+    >>> names("supply")
+    ['tree']
+    """
+    return sorted({entry.name for entry in _entries(kind)})
 
 
 def available(kind: str) -> list[Found]:
@@ -262,7 +279,7 @@ def available(kind: str) -> list[Found]:
     >>> [found.name for found in available("hinge moment")]
     ['all_moving', 'coefficients', 'handbook', 'lattice', 'plate', 'thin_aerofoil']
     """
-    return sorted(Found(entry.name, _origin(entry), entry.value) for entry in _entries(kind))
+    return sorted(Found(entry.name, entry.origin, entry.target) for entry in _entries(kind))
 
 
 def load(kind: str, name: str) -> Any:
@@ -297,48 +314,50 @@ def load(kind: str, name: str) -> Any:
 
 
 def _import(kind: str, name: str) -> Any:
-    entries = _entries(kind)
-    named = [entry for entry in entries if entry.name == name]
+    named = [entry for entry in _entries(kind) if entry.name == name]
     if not named:
-        known = ", ".join(sorted(entry.name for entry in entries)) or "none"
+        known = ", ".join(names(kind)) or "none"
         raise SolverError(
             f"No {kind} solver called {name!r} is installed (there are: {known}). Check the spelling, or install the package that brings it.",
             name,
         )
     if len(named) > 1:
-        both = " and ".join(sorted(_origin(entry) for entry in named))
+        both = " and ".join(sorted(entry.origin for entry in named))
         raise SolverError(
             f"Two distributions claim the {kind} solver {name!r}: {both}. Uninstall one of them.",
             name,
         )
     entry = named[0]
-    who = f"The {kind} solver {name!r} of {_origin(entry)}"
     try:
         solver = entry.load()
         if isinstance(solver, type):
             solver = solver()
     except Exception as error:  # a stranger's code may raise anything; the reason is kept
         raise SolverError(
-            f"{who} cannot be loaded: {type(error).__name__}: {error}. Reinstall it, or use another solver.",
+            f"{_who(kind, entry)} cannot be loaded: {type(error).__name__}: {error}. Reinstall it, or use another solver.",
             name,
         ) from error
-    _check_protocol(who, kind, name, solver)
+    _check_protocol(kind, entry, solver)
     return solver
 
 
-def _check_protocol(who: str, kind: str, name: str, solver: Any) -> None:
+def _who(kind: str, entry: Entry) -> str:
+    return f"The {kind} solver {entry.name!r} of {entry.origin}"
+
+
+def _check_protocol(kind: str, entry: Entry, solver: Any) -> None:
     lacking = [member for member in _MEMBERS if not hasattr(solver, member)]
     if lacking or not callable(solver):
         raise SolverError(
-            f"{who} lacks {', '.join(lacking) or 'a call'}. Tell its authors, or use another solver.",
-            name,
+            f"{_who(kind, entry)} lacks {', '.join(lacking) or 'a call'}. Tell its authors, or use another solver.",
+            entry.name,
         )
     offered = {"hinge moment": SURFACE_FIELDS, "supply": SUPPLY_FIELDS}.get(kind, {})
     for field, unit in dict(solver.fields).items():
         if offered.get(field) != unit:
             raise SolverError(
-                f"{who} asks for the field {field!r} in {unit!r}, which is not offered. Tell its authors, or use another solver.",
-                name,
+                f"{_who(kind, entry)} asks for the field {field!r} in {unit!r}, which is not offered. Tell its authors, or use another solver.",
+                entry.name,
             )
 
 

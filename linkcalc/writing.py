@@ -18,12 +18,16 @@ from linkcalc.results import (
 )
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from linkcalc.evaluation.evaluate import Answer
     from linkcalc.evaluation.factors import Factors
     from linkcalc.evaluation.gather import Gathered
     from linkcalc.evaluation.held import Held
     from linkcalc.evaluation.speeds import Speeds
     from linkcalc.model import Aircraft
+
+    Floats = NDArray[np.float64]
 
 __all__ = ["Results", "Writer"]
 
@@ -73,6 +77,8 @@ class Results(NamedTuple):
         That were used.
     answer : Answer
         At the speeds of the cases.
+    share : ndarray, shape (case, run)
+        Of the load, that each servo takes.
     held : Held
         Deflections that can be held there.
     speeds : Speeds
@@ -83,6 +89,7 @@ class Results(NamedTuple):
 
     factors: Factors
     answer: Answer
+    share: Floats
     held: Held
     speeds: Speeds
     beyond: dict[tuple[int, int], list[str]]
@@ -123,6 +130,7 @@ class Writer:
         }
         self.available = answer.torque_available[0].tolist()
         self.rate = answer.rate[0].tolist()
+        self.share = results.share.tolist()
         self.pressure = answer.dynamic_pressure.tolist()
         self.jam_force = answer.jam_force.tolist()
         self.held = {name: value.tolist() for name, value in results.held._asdict().items()}
@@ -304,7 +312,11 @@ class Writer:
         def lines(name: str) -> list[float]:
             return [line[c][r] for line in found[name]]
 
+        live = int(self.gathered.inputs.cases.live[c, r])
         made = {
+            "servos at work": Value(float(live), "1"),
+            "dead servos": Value(float(self.aircraft.runs[r].servo_count - live), "1"),
+            "share of each servo": _value(self.share[c][r], "1", reason),
             "dynamic pressure": _value(self.pressure[c][r], "Pa", reason),
             "hinge moment": _value(found["moment"][c][r], "N*m", reason, lines("moment_lines"), at),
             "governing deflection": _value(math.degrees(found["deflection"][c][r]), "deg", reason),

@@ -306,6 +306,23 @@ def test_an_open_circuit_voltage_over_the_rated_maximum_is_over_voltage(tmp_path
     assert over.margin == pytest.approx(6 / 7 - 1, rel=1e-12)
 
 
+def test_servos_at_work_dead_ones_and_the_share_of_each_are_told():
+    report = linkcalc.check(ROOT / "examples/avocet_vee_tail.toml")
+    flap = next(run for run in report.runs if run.name == "flap")  # two servos, one dead in a case
+
+    def numbers(case):
+        names = ("servos at work", "dead servos", "share of each servo")
+        return [case.values[name].value for name in names]
+
+    *others, approach = flap.cases
+    assert "dead" in approach.name
+    assert numbers(approach) == [1.0, 1.0, 1.0]
+    for case in others:
+        assert numbers(case) == [2.0, 0.0, pytest.approx(1.2 / 2)]  # mismatch 1.2 over two
+    single = next(run for run in report.runs if run.name != "flap")
+    assert numbers(single.cases[0]) == [1.0, 0.0, 1.0]
+
+
 def test_a_stalled_servo_and_a_latched_supply_are_told():
     notes = [
         note for run in linkcalc.check(EXAMPLE).runs for case in run.cases for note in case.notes

@@ -160,7 +160,14 @@ def test_two_distributions_that_claim_one_name_are_both_named(install):
 
 def test_one_switch_turns_other_distributions_off(install, monkeypatch):
     install("stranger", {"flat": "made_up:flat"}, "made_up")
+    install("linkcalc_extra", {"extra": "made_up:flat"})
     monkeypatch.setenv(solvers.SWITCH, "1")
+    assert not {"flat", "extra"} & set(solvers.names("hinge moment"))
+    finder = type("Finder", (), {"find_distributions": lambda *_: [], "find_spec": lambda *_: None})
+    with monkeypatch.context() as asked:  # now the standard library is asked
+        asked.setattr(sys, "meta_path", [*sys.meta_path, finder()])
+        assert not {"flat", "extra"} & set(solvers.names("hinge moment"))
+        assert "plate" in solvers.names("hinge moment")
     assert "flat" not in {found.name for found in solvers.available("hinge moment")}
     assert "plate" in {found.name for found in solvers.available("hinge moment")}
     monkeypatch.setenv(solvers.SWITCH, "0")

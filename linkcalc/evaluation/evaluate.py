@@ -8,7 +8,7 @@ import numpy as np
 
 from linkcalc.evaluation import loads, margins
 from linkcalc.evaluation.governing import BASES, PLAIN, Governing, govern, slowest, swept
-from linkcalc.evaluation.linkage import Linkages, Reach, prepare, reach
+from linkcalc.evaluation.linkage import Linkages, Reach, prepare
 from linkcalc.evaluation.loads import BEST, ENDS, surface_flow
 from linkcalc.evaluation.search import CLOSE, Look
 from linkcalc.evaluation.supply import Delivered, delivered
@@ -225,7 +225,7 @@ def under_load_reach(
     Reach
         Shape (1 or basis, ..., case or 1, run); one basis where no linkage is elastic.
     """
-    stiff = reach(linkages, inputs.runs.travel)
+    stiff = linkages.stiff
     ones = (1,) * (axes - 1)
     if not inputs.surfaces.compliance.any():
         return Reach(*(end.reshape(*ones, -1) for end in stiff))

@@ -21,8 +21,8 @@ from linkcalc.model.defaults import (
     ROD_LENGTHS,
     resolve,
 )
-from linkcalc.model.fields import given, stated
 from linkcalc.model.materials import MATERIALS
+from linkcalc.model.value_classes import given, stated
 from linkcalc.physics import air, columns, servo
 
 if TYPE_CHECKING:
@@ -200,14 +200,14 @@ def _surfaces(runs: Sequence[ControlRun], notes: Notes) -> Surfaces:
                     notes.runs[index].append(note)
     axis = np.array(axes)
     normal = np.cross(np.array([1.0, 0.0, 0.0]), axis)
+    at_neutral = np.cross(axis, np.array(levers))
     return Surfaces(
         np.array(owner, dtype=np.intp),
         np.searchsorted(owner, np.arange(len(runs))),
         tuple(solver),
         {name: np.array([row[name] for row in rows]) for name in rows[0]},
         normal / np.linalg.norm(normal, axis=-1, keepdims=True),
-        axis,
-        np.array(levers),
+        np.stack((at_neutral, np.cross(axis, at_neutral))),
         np.array(masses),
         np.array(
             [
@@ -221,9 +221,12 @@ def _surfaces(runs: Sequence[ControlRun], notes: Notes) -> Surfaces:
 
 
 def _hinge_axis(linkage: Linkage) -> Floats:
-    """Return the hinge axis in body axes, a unit vector to starboard, on a fin upwards."""
+    """Return the hinge axis in body axes, a unit vector to starboard, on a fin upwards.
+
+    One that is drawn knows the sweep too; the plane then says nothing new.
+    """
     surface, drawn = linkage.surface, linkage.horn.axis
-    if surface.plane is None and drawn is not None:
+    if drawn is not None:
         axis = np.array(drawn, dtype=np.float64)
         return np.asarray(axis / np.linalg.norm(axis))
     angle = {"fin": math.pi / 2, "vee": _si(surface, "dihedral", 0.0)}.get(

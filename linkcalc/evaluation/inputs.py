@@ -56,9 +56,9 @@ class Surfaces(NamedTuple):
         What the solvers may ask for and does not depend on case or deflection.
     normal : ndarray, shape (surface, 3)
         n = aft x hinge axis, a unit vector.
-    axis, lever : ndarray, shape (surface, 3)
-        Hinge axis (unit), and centre of mass from the hinge line at neutral [m],
-        in body axes.
+    swing : ndarray, shape (2, surface, 3)
+        Where the centre of mass goes as the surface deflects, per radian, at neutral and
+        a quarter turn on, in body axes [m].
     mass : ndarray, shape (surface,)
         Mass of the moving surface [kg].
     hinge_friction : ndarray, shape (surface,)
@@ -72,8 +72,7 @@ class Surfaces(NamedTuple):
     solver: tuple[str, ...]
     fields: dict[str, Floats]
     normal: Floats
-    axis: Floats
-    lever: Floats
+    swing: Floats
     mass: Floats
     hinge_friction: Floats
     compliance: Floats

@@ -6,8 +6,8 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from linkcalc.model.defaults import resolve
-from linkcalc.model.fields import given, stated
 from linkcalc.model.surface import section_camber
+from linkcalc.model.value_classes import given, stated
 from linkcalc.physics import air
 
 if TYPE_CHECKING:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from linkcalc.model.fields import QuantityField, number, quantity_field, value_class
+from linkcalc.model.fields import QuantityField, number, quantity_field
+from linkcalc.model.value_classes import value_class
 
 __all__ = ["SafetyFactors"]
 

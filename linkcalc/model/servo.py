@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 import itertools
+from typing import TYPE_CHECKING
 
 from linkcalc.errors import InputError, told
-from linkcalc.model.fields import (
-    QuantityField,
-    choice,
-    parts,
-    quantity_field,
-    stated,
-    text,
-    value_class,
-)
+from linkcalc.model.fields import QuantityField, choice, parts, quantity_field, text
+from linkcalc.model.value_classes import rule, stated, value_class
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 __all__ = ["DatasheetRow", "Servo"]
 
@@ -40,11 +37,11 @@ class DatasheetRow:
         default_words="0.1 x stall current (common practice, no source)",
     )
 
-    def __attrs_post_init__(self) -> None:
-        """Check what no single field can."""
+    @rule("no_load_current", "stall_current")
+    def _stalls_at_the_larger(self) -> Iterator[InputError]:
         idle, stall = stated(self, "no_load_current"), stated(self, "stall_current")
         if idle is not None and not idle.si < stall.si:
-            raise InputError(
+            yield InputError(
                 "no_load_current",
                 told(idle.text),
                 f"less than the stall current of {stall.text}",
@@ -99,12 +96,12 @@ class Servo:
         default="scale",
     )
 
-    def __attrs_post_init__(self) -> None:
-        """Check what no single field can."""
+    @rule("rows")
+    def _rows_rise(self) -> Iterator[InputError]:
         volts = [stated(row, "voltage") for row in self.rows]
         for index, (lower, upper) in enumerate(itertools.pairwise(volts), start=1):
             if not lower.si < upper.si:
-                raise InputError(
+                yield InputError(
                     f"rows[{index}].voltage",
                     told(upper.text),
                     f"more than the row before it, {lower.text}",

@@ -5,20 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from linkcalc.errors import InputError, told
-from linkcalc.model.fields import (
-    QuantityField,
-    choice,
-    given,
-    number,
-    part,
-    parts,
-    quantity_field,
-    stated,
-    text,
-    value_class,
-)
+from linkcalc.model.fields import QuantityField, choice, number, part, parts, quantity_field, text
+from linkcalc.model.value_classes import given, rule, stated, value_class
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from linkcalc.physics.camber import Camber
 
 __all__ = [
@@ -86,10 +78,10 @@ class PilotInput:
         default="alike",
     )
 
-    def __attrs_post_init__(self) -> None:
-        """Check what no single field can."""
+    @rule("rate", "rate_up", "rate_down")
+    def _asks_for_something(self) -> Iterator[InputError]:
         if not given(self, "rate") and not given(self, "rate_up", "rate_down"):
-            raise InputError(
+            yield InputError(
                 "rate",
                 told("nothing"),
                 "the deflection for full input, such as '15 deg'",
@@ -308,118 +300,134 @@ class ControlSurface:
         default_words="0 N·m, stated in the report",
     )
 
-    def __attrs_post_init__(self) -> None:
-        """Check what no single field can."""
+    @rule("throw", "throw_up", "throw_down", "mixing")
+    def _has_a_throw(self) -> Iterator[InputError]:
         sides = given(self, "throw") or given(self, "throw_up", "throw_down")
         if not sides and not self.mixing:
-            raise InputError(
+            yield InputError(
                 "throw",
                 told("nothing"),
                 "the full throw, such as '20 deg'",
                 "Give throw, or both throw_up and throw_down.",
             )
+
+    @rule("plane", "dihedral")
+    def _dihedral_is_of_a_vee(self) -> Iterator[InputError]:
         if self.plane == "vee" and not given(self, "dihedral"):
-            raise InputError(
+            yield InputError(
                 "dihedral",
                 told("nothing"),
                 "the dihedral of the vee panel, such as '35 deg'",
                 "Give the dihedral.",
             )
         if self.plane != "vee" and given(self, "dihedral"):
-            raise InputError(
+            yield InputError(
                 "dihedral",
                 told("a dihedral on a surface that is no vee"),
                 "none",
                 "Set plane = 'vee', or leave the dihedral out.",
             )
+
+    @rule("mass", "mass_centre")
+    def _mass_has_a_centre(self) -> Iterator[InputError]:
         if given(self, "mass") != given(self, "mass_centre"):
-            raise InputError(
+            yield InputError(
                 "mass",
                 told("mass without mass_centre, or the reverse"),
                 "both or neither",
                 "Give the mass and where its centre lies aft of the hinge line.",
             )
-        self._check_section()
-        self._check_planform()
+
+    @rule("solver", "coefficients")
+    def _coefficients_have_their_solver(self) -> Iterator[InputError]:
         if self.solver == "coefficients" and self.coefficients is None:
-            raise InputError(
+            yield InputError(
                 "coefficients",
                 told("nothing"),
                 "the table of coefficients",
                 "Give coefficients, or choose another solver.",
             )
         if self.coefficients is not None and self.solver not in {None, "coefficients"}:
-            raise InputError(
+            yield InputError(
                 "solver",
                 self.solver,
                 "'coefficients', as coefficients are given",
                 "Leave one of the two out.",
             )
 
-    def _check_section(self) -> None:
-        stated = [bool(self.camber_line), bool(self.coordinates), self.C_h0 != 0 or self.c_l0 != 0]
-        if sum(stated) > 1:
-            raise InputError(
+    @rule("camber_line", "coordinates", "C_h0", "c_l0", "overhang")
+    def _section_is_drawn_once(self) -> Iterator[InputError]:
+        given_as = [bool(self.camber_line), bool(self.coordinates), bool(self.C_h0 or self.c_l0)]
+        if sum(given_as) > 1:
+            yield InputError(
                 "camber_line",
                 told("more than one of camber_line, coordinates, and C_h0 or c_l0"),
                 "one of them",
                 "Leave the others out: C_h0 and c_l0 follow from the points.",
             )
-        section_camber(self, 0.5)  # refuses points that are no line and no outline
+        try:
+            section_camber(self, 0.5)
+        except InputError as error:
+            yield error
 
-    def _check_planform(self) -> None:
-        if self.planform is None and self.solver == "lattice":
-            raise InputError(
-                "planform",
-                told("nothing"),
-                "the whole surface: half_span, root_chord, tip_chord",
-                "Give the planform, or choose another solver.",
-            )
-        if self.thickness_ratio is None and self.solver == "handbook":
-            raise InputError(
-                "thickness_ratio",
-                told("nothing"),
-                "thickness over chord of the section, such as 0.09",
-                "Give the thickness ratio, or choose another solver.",
-            )
-        if (self.hinge_position is None) == (self.solver == "all_moving"):
-            self._check_all_moving()
-        if self.planform is None or self.chord_ratio is None:
-            return
-        si = {name: stated(self.planform, name).si for name in ("half_span", "inboard_end")}
-        end = si["inboard_end"] + stated(self, "span").si
-        if end > si["half_span"] * (1 + 1e-6):
-            raise InputError(
-                "planform",
-                told(f"a control surface that ends {end:.4g} m from the root"),
-                f"an end at most {si['half_span']:.4g} m from it, where the tip is",
-                "Check half_span, inboard_end, and the span of the control surface.",
-            )
-        root, tip = (stated(self.planform, name).si for name in ("root_chord", "tip_chord"))
-        middle = 0.5 * (si["inboard_end"] + end) / si["half_span"]
-        drawn = self.chord_ratio * (root + (tip - root) * middle)
-        if not 0.85 < drawn / stated(self, "chord").si < 1.15:
-            raise InputError(
-                "chord",
-                stated(self, "chord").text,
-                f"about {1000 * drawn:.4g} mm, which the planform and the chord ratio have there",
-                "Make chord, chord_ratio and planform agree.",
-            )
-
-    def _check_all_moving(self) -> None:
-        if self.hinge_position is None:
-            raise InputError(
+    @rule("solver", "planform", "thickness_ratio", "hinge_position")
+    def _solver_has_what_it_needs(self) -> Iterator[InputError]:
+        needs = {
+            "lattice": ("planform", "the whole surface: half_span, root_chord, tip_chord"),
+            "handbook": ("thickness_ratio", "thickness over chord of the section, such as 0.09"),
+            "all_moving": (
                 "hinge_position",
-                told("nothing"),
                 "hinge aft of the leading edge over the chord, such as 0.25",
-                "Give hinge_position, or choose another solver.",
+            ),
+        }
+        name, wanted = needs.get(self.solver or "", ("", ""))
+        if name and getattr(self, name) is None:
+            yield InputError(
+                name, told("nothing"), wanted, f"Give {name}, or choose another solver."
             )
-        if self.solver is not None and self.solver != "coefficients":
-            raise InputError(
+        if self.hinge_position is not None and self.solver not in {
+            None,
+            "all_moving",
+            "coefficients",
+        }:
+            yield InputError(
                 "hinge_position",
                 told(f"a hinge_position beside the solver {self.solver!r}"),
                 "the solver all_moving",
                 "Leave the solver out, or leave hinge_position out.",
+            )
+
+    @rule("planform", "span", "chord", "chord_ratio")
+    def _planform_holds_the_surface(self) -> Iterator[InputError]:
+        if self.planform is None:
+            return
+        if self.chord_ratio is None:
+            yield InputError(
+                "chord_ratio",
+                told("nothing"),
+                "chord aft of the hinge line over the whole chord, such as 0.3",
+                "Give the chord ratio beside the planform.",
+            )
+            return
+        half_span, begins, root, tip = (
+            stated(self.planform, name).si
+            for name in ("half_span", "inboard_end", "root_chord", "tip_chord")
+        )
+        ends = begins + stated(self, "span").si
+        if ends > half_span * (1 + 1e-6):
+            yield InputError(
+                "planform",
+                told(f"a control surface that ends {ends:.4g} m from the root"),
+                f"an end at most {half_span:.4g} m from it, where the tip is",
+                "Check half_span, inboard_end, and the span of the control surface.",
+            )
+        drawn = self.chord_ratio * (root + (tip - root) * 0.5 * (begins + ends) / half_span)
+        if not 0.85 < drawn / stated(self, "chord").si < 1.15:
+            yield InputError(
+                "chord",
+                stated(self, "chord").text,
+                f"about {1000 * drawn:.4g} mm, which the planform and the chord ratio have there",
+                "Make chord, chord_ratio and planform agree.",
             )
 
 

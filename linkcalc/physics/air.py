@@ -12,10 +12,14 @@ References
 from __future__ import annotations
 
 import math
-from typing import TypeAlias
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
-from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats: TypeAlias = float | NDArray[np.float64]
 
 __all__ = [
     "EARTH_RADIUS",
@@ -44,8 +48,6 @@ __all__ = [
     "true_airspeed_from_calibrated",
     "viscosity",
 ]
-
-Floats: TypeAlias = float | NDArray[np.float64]
 
 # The constants that define the standard [1]_, in SI units with the mole counted in
 # kilomoles as there. R* is the standard's own value, not today's.

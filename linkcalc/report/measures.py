@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import attrs
 
 from linkcalc.errors import UnitError
-from linkcalc.model.fields import spec, stated
+from linkcalc.model.value_classes import spec, stated
 from linkcalc.units import Stated, state
 
 if TYPE_CHECKING:
@@ -116,7 +116,7 @@ def as_stated(aircraft: Aircraft) -> Measures:
         word = _unit_word(held)
         if kind in _AS_STATED and _readable(kind, word):
             counts.setdefault(kind, Counter())[word] += 1
-    return _measures({kind: found.most_common(1)[0][0] for kind, found in counts.items()})
+    return _measures({kind: max(found, key=found.__getitem__) for kind, found in counts.items()})
 
 
 def _quantities(owner: Any) -> Iterator[tuple[str, Stated]]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import attrs
 
 from linkcalc.model.factors import SafetyFactors
-from linkcalc.model.fields import spec, stated
+from linkcalc.model.value_classes import spec, stated
 from linkcalc.report import terms
 from linkcalc.report.layout import inside, turned, wrapped
 from linkcalc.report.measures import figure

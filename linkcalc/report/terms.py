@@ -31,6 +31,10 @@ MODES: dict[str, str] = {
 """What each mode asks, by its name."""
 
 VALUES: dict[str, str] = {
+    "servos at work": "that work the same surfaces together, without those taken as dead",
+    "dead servos": "of the run that the case takes as dead: they neither help nor draw current",
+    "share of each servo": "of the load of the run, more than its equal part by the mismatch of "
+    "several; required torques are those of one servo",
     "dynamic pressure": "half the air density times the square of the speed",
     "governing deflection": "where moving the surface takes most torque; negative is trailing "
     "edge up, on a fin to port",

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 from linkcalc.model import RunDemand
 from linkcalc.model.aircraft import leads
 from linkcalc.model.defaults import DEFAULTS
-from linkcalc.model.fields import stated
+from linkcalc.model.value_classes import stated
 from linkcalc.physics.wire import gauge_area
 from linkcalc.results import MODES
 from linkcalc.study.rewriting import (

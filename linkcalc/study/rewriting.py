@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import attrs
 
-from linkcalc.model.fields import spec, stated
+from linkcalc.model.value_classes import spec, stated
 from linkcalc.units import KINDS, Stated
 
 if TYPE_CHECKING:

@@ -34,6 +34,7 @@ __all__ = ["Counts", "Panels", "Planform", "cut", "fixed", "trapezoid", "turned"
 fixed, turned, whole = 0, 1, 2
 """What moves of a bay between two stations: nothing, what is aft of the hinge line, all of it."""
 
+_SAME = 1e-6  # how near the root or the tip a control surface ends there, over the span
 _STRAIGHT = 1e-6  # how far a hinge line may be from straight, over its length
 
 
@@ -178,6 +179,9 @@ def trapezoid(
     [0.15, 0.15]
     """
     end = half_span if outboard is None else outboard
+    # no bay between two places that only rounding tells apart
+    inboard = 0.0 if abs(inboard) < _SAME * half_span else inboard
+    end = half_span if abs(end - half_span) < _SAME * half_span else end
     _check_trapezoid(half_span, (root_chord, tip_chord), chord_ratio, (inboard, end))
     places = sorted({0.0, inboard, end, half_span} | ({end - horn} if horn else set()))
     # a horn may step out of the leading edge: two stations at its ends

@@ -313,7 +313,7 @@ def least_pivot(circuit: Circuit, slope: Array) -> Array:
         # Past a pivot of zero or less nothing is proved any more, whatever follows.
         ends /= np.where(pivot > 0.0, pivot, 1.0)
         steepness[level.holders] += np.add.reduceat(ends, level.starts, axis=0)
-    return np.minimum(least, 1.0 + circuit.resistance[0] * steepness[0])
+    return np.asarray(np.minimum(least, 1.0 + circuit.resistance[0] * steepness[0]))
 
 
 def _source_step(circuit: Circuit, voltage: Array, line: Array) -> tuple[Array, Array]:

@@ -18,10 +18,11 @@ supply can't stay at lower voltages. Chords to higher voltages alone prove that
 it is the greatest, which is all that a caller may want. Where the proof fails,
 there may be several solutions or none: `linkcalc_wiring.network` tells.
 
-The chords are taken to voltages at equal steps, to the corners that straight
-pieces of the demand make between them, and to points nearby; a bend closer
-than two steps, a sixteenth of the open-circuit voltage, to another can be
-missed, unless it is less than a tenth short of what breaks the proof.
+The chords are taken to points nearby and to voltages at equal steps of a
+thirty-second of the open-circuit voltage, for a proof over all voltages also to
+the corners that straight pieces of the demand make between them. A bend closer
+than two steps to another can be missed, and that only where it breaks a proof
+by which a tenth of every pivot was left.
 
 References
 ----------
@@ -32,12 +33,13 @@ References
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from linkcalc_wiring.levels import gathered, least_pivot, linear_step
-from linkcalc_wiring.network import ACCEPTED, LEAST, NEAR, SOLVED, Ends, corners
+from linkcalc_wiring.network import ACCEPTED, LEAST, NEAR, Ends, corners
 
 if TYPE_CHECKING:
     from linkcalc_wiring.levels import Array, Circuit
@@ -47,8 +49,9 @@ __all__ = ["settle"]
 
 _MOST_STEPS = 12
 _SURE = 0.1  # least pivot of a proof [-]
-_STEPS = 32  # of the chords over the whole range
-_STEPS_ABOVE = 8  # over no more than a quarter of it
+_NEARLY = 1e-6  # residual from which one more step ends it, as a share of the open-circuit voltage
+_STEPS = 32  # of the chords over the whole range; over a part of it as many as fall to it
+_FEWEST_STEPS = 4
 
 
 # Whatever is not finite proves nothing, and is thrown away.
@@ -83,45 +86,49 @@ def settle(circuit: Circuit, loads: Loads, *, everywhere: bool) -> tuple[Ends, F
         here = voltage.take(at, axis=0)
         current, below = loads.demand(np.array((here, here - near)))
         drawn, slope = gathered(circuit.layout, np.array((current, (current - below) / near)))
-        residual, change, total = linear_step(circuit, voltage, drawn + loads.constant, slope)
-        wrong = np.abs(residual).max(axis=0)[0]
-        if not (wrong > SOLVED * full).any():
-            break
+        residual, change, _ = linear_step(circuit, voltage, drawn + loads.constant, slope)
         voltage = np.minimum(np.maximum(voltage + change, LEAST * full), full)
+        # The step from here squares what is left, and is judged below.
+        if not (np.abs(residual).max(axis=0)[0] > _NEARLY * full).any():
+            break
+    here = voltage.take(at, axis=0)
+    current, chord, usable = _least_chord(loads.demand, here, full, everywhere=everywhere)
+    drawn, slope = gathered(circuit.layout, np.array((current, chord)))
+    residual, _, total = linear_step(circuit, voltage, drawn + loads.constant, slope)
+    solved = np.abs(residual).max(axis=0)[0] <= ACCEPTED * full
     ends = Ends(
         voltage=voltage[:, 0],
         current=current[:, 0],
         total=total[0],
-        solved=wrong <= ACCEPTED * full,
+        solved=solved,
         latch_up=np.zeros(full.shape, dtype=np.bool_),
     )
-    chord, usable = _least_chord(loads.demand, here, full, everywhere=everywhere)
-    pivot = least_pivot(circuit, gathered(circuit.layout, chord))[0]
-    return ends, ends.solved & usable & (pivot > _SURE)
+    return ends, solved & usable & (least_pivot(circuit, slope)[0] > _SURE)
 
 
 def _least_chord(
     demand: Demand, voltage: Array, full: Array, *, everywhere: bool
-) -> tuple[Array, Flags]:
-    """Least slope of any chord of each demand [A/V], and where all of the demand is usable.
+) -> tuple[Array, Array, Flags]:
+    """Current [A] and least slope of any chord of each demand [A/V], and where all of it is usable.
 
-    `voltage` has the shape (servo, start, case), and so has the slope.
+    `voltage` has the shape (servo, start, case), and so have current and slope.
     """
-    sag = np.maximum(full - voltage, 0.0)
-    low = np.broadcast_to(LEAST * full, voltage.shape) if everywhere else voltage
-    coarse = not everywhere and not (sag > 0.25 * full).any()
-    share = np.linspace(0.0, 1.0, (_STEPS_ABOVE if coarse else _STEPS) + 1)
-    rows = low + share[:, None, None, None] * (full - low)
+    deepest = float(np.max(1.0 - voltage / full, initial=0.0))
+    if everywhere or not deepest <= 1.0:
+        low, steps = np.broadcast_to(LEAST * full, voltage.shape), _STEPS
+    else:
+        low, steps = voltage, min(_STEPS, max(_FEWEST_STEPS, math.ceil(_STEPS * deepest)))
+    share = np.linspace(0.0, 1.0, steps + 1)[:, None, None, None]
     beside = NEAR * full
-    asked = np.concatenate(
-        (rows, (voltage, np.maximum(voltage - beside, LEAST * full), voltage + beside))
-    )
+    nearby = (voltage, np.maximum(voltage - beside, LEAST * full), voltage + beside)
+    asked = np.concatenate((nearby, low + share * (full - low)))
     current = demand(asked)
-    corner = corners(rows, current[:-3])
-    asked, current = np.concatenate((asked, corner)), np.concatenate((current, demand(corner)))
+    if everywhere:
+        corner = corners(asked[len(nearby) :], current[len(nearby) :])
+        asked = np.concatenate((asked, corner))
+        current = np.concatenate((current, demand(corner)))
     gap = asked - voltage
     apart = np.abs(gap) > 0.5 * beside
-    rise = current - current[len(rows)]
-    chord = np.where(apart, rise, np.inf) / np.where(apart, gap, 1.0)
-    usable = ((current >= 0.0) & (current < np.inf)).all(axis=(0, 1, 2))
-    return chord.min(axis=0), usable
+    chord = np.where(apart, current - current[0], np.inf) / np.where(apart, gap, 1.0)
+    usable = np.asarray(((current >= 0.0) & (current < np.inf)).all(axis=(0, 1, 2)))
+    return current[0], chord.min(axis=0), usable

@@ -452,7 +452,7 @@ class RunLoads:
                 *flow_angles(surface.axis, self.case),
                 per_chord=self.per_chord,
             )
-            other = -high if own == 0.0 and low != high else high
+            other = -high if own == 0.0 and low * high <= 0.0 else high
             weight = weight_moment(surface, own, self.case.load_factor)
             # Balance of the surface: M + pull x lever = 0, and of the servo: T + pull x lever = 0.
             pull = -1.0 / mechanism.horn_lever(theta, own)

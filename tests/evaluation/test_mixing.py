@@ -19,7 +19,7 @@ import linkcalc
 from linkcalc.evaluation.evaluate import evaluate
 from linkcalc.evaluation.factors import both, factors
 from linkcalc.evaluation.gather import gather
-from linkcalc.model.fields import spec
+from linkcalc.model.value_classes import spec
 
 DEG = math.pi / 180
 GRAVITY = 9.80665

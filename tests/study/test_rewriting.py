@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 import linkcalc
 from linkcalc.errors import InputError
 from linkcalc.files import read_aircraft
-from linkcalc.model.fields import spec, stated
+from linkcalc.model.value_classes import spec, stated
 from linkcalc.study.rewriting import evolved, scaled, tidied, times, words
 from linkcalc.units import parse
 
