@@ -60,8 +60,28 @@ SURFACE_FIELDS: dict[str, str] = {
     "chord": "m",
     "taper": "1",
     "chord_ratio": "1",
+    "aspect_ratio": "1",
+    "overhang": "1",
+    "hinge_position": "1",
     "square_edged_slab": "1",
     "C_h0": "1",
+    "c_l0": "1",
+    "thickness_ratio": "1",
+    "lift_slope_ratio": "1",
+    "open_gap": "1",
+    "density": "kg/m^3",
+    "viscosity": "Pa*s",
+    "half_span": "m",
+    "root_chord": "m",
+    "tip_chord": "m",
+    "sweep": "rad",
+    "dihedral": "rad",
+    "inboard_end": "m",
+    "outboard_end": "m",
+    "horn_span": "m",
+    "horn_lead": "m",
+    "paired": "1",
+    "partner": "1",
     "C_h_alpha": "1/rad",
     "C_h_delta": "1/rad",
     "band_low": "1",
@@ -89,6 +109,8 @@ SUPPLY_FIELDS: dict[str, str] = {
 
 _MEMBERS = ("name", "description", "sources", "validity", "fields", "__call__")
 _LINES = ("low", "best", "high")
+_OTHER = "other_high"
+_MAY_BE_INFINITE = {"aspect_ratio"}
 _COEFFICIENTS = ("C_h0", "C_h_alpha", "C_h_delta", "k_s")
 _SUPPLY = ("servo_voltage", "servo_current", "node_voltage", "source_current")
 _DISTRIBUTION = "linkcalc"
@@ -124,7 +146,9 @@ class HingeMomentSolver(Protocol):
         The three are signed moments, positive trailing edge down, and ordered in the
         moment that opposes the deflection (at zero deflection: a positive one).
         ``C_h0`` [-], ``C_h_alpha`` and ``C_h_delta`` [1/rad] are those of the best
-        line, and ``k_s`` [-] multiplies the last for the stiff end.
+        line, and ``k_s`` [-] multiplies the last for the stiff end. A solver may add
+        ``other_high`` [N m]: at zero deflection, which has no sense of its own, the high
+        line with a negative deflection in mind; elsewhere the high line.
 
         Parameters
         ----------
@@ -253,7 +277,7 @@ def available(kind: str) -> list[Found]:
     Examples
     --------
     >>> [found.name for found in available("hinge moment")]
-    ['coefficients', 'plate', 'thin_aerofoil']
+    ['all_moving', 'coefficients', 'handbook', 'lattice', 'plate', 'thin_aerofoil']
     """
     return sorted(Found(entry.name, entry.origin, entry.target) for entry in _entries(kind))
 
@@ -357,7 +381,9 @@ def call_hinge_moment(
     Returns
     -------
     dict of str to ndarray
-        ``low``, ``best``, ``high`` [N m] and the coefficients, of the common shape.
+        ``low``, ``best``, ``high``, ``other_high`` [N m] and the coefficients, of the common
+        shape. ``other_high`` is the solver's own; one that returns none has at zero
+        deflection its high line and that with the other sign, if its band is open there.
 
     Raises
     ------
@@ -369,13 +395,13 @@ def call_hinge_moment(
     shape = np.broadcast_shapes(*(np.shape(value) for value in given.values()))
     try:
         result = solver(given)
-        answer = {
-            name: np.asarray(result[name], dtype=np.float64) for name in (*_LINES, *_COEFFICIENTS)
-        }
+        names = [*_LINES, *_COEFFICIENTS, *({_OTHER} & set(result))]
+        answer = {name: np.asarray(result[name], dtype=np.float64) for name in names}
     except Exception as error:  # a stranger's code may raise anything; the reason is kept
         raise _told(solver, f"failed: {type(error).__name__}: {error}") from error
-    valid = np.isfinite(sum(given.values(), start=np.zeros(shape)))
-    for name in _LINES:
+    known = (1 / value if name in _MAY_BE_INFINITE else value for name, value in given.items())
+    valid = np.isfinite(sum(known, start=np.zeros(shape)))
+    for name in answer.keys() - set(_COEFFICIENTS):
         if answer[name].shape != shape:
             raise _told(
                 solver, f"returned {name!r} of shape {answer[name].shape} instead of {shape}"
@@ -388,6 +414,10 @@ def call_hinge_moment(
     slack = 1e-9 * (np.abs(low) + np.abs(high))
     if np.any(valid & ~((low <= best + slack) & (best <= high + slack))):
         raise _told(solver, "returned lines that are not in the order low, best, high")
+    if _OTHER not in answer:
+        neutral = given["deflection"] == 0 if "deflection" in given else np.zeros(shape, bool)
+        flips = neutral & (answer["low"] != answer["high"])
+        answer[_OTHER] = np.where(flips, -answer["high"], answer["high"])
     return answer
 
 

@@ -237,6 +237,20 @@ def test_order_of_lines_is_that_of_the_moment_that_opposes_the_deflection():
         solvers.call_hinge_moment(Told(**lines), {"deflection": np.array([0.1])})
 
 
+def test_a_solver_that_tells_no_other_high_line_has_both_signs_at_neutral_if_its_band_is_open():
+    offered = {"deflection": np.array([0.0, 0.1])}
+    told = solvers.call_hinge_moment(Told(), offered)
+    assert told["other_high"].tolist() == [-told["high"][0], told["high"][1]]
+    closed = {name: np.array([1.0, -1.0]) for name in ("low", "best", "high")}
+    assert solvers.call_hinge_moment(Told(**closed), offered)["other_high"].tolist() == [1.0, -1.0]
+
+
+def test_the_other_high_line_is_the_solvers_own():
+    offered = {"deflection": np.array([0.0, 0.1])}
+    told = solvers.call_hinge_moment(Told(other_high=np.array([0.5, -3.0])), offered)
+    assert told["other_high"].tolist() == [0.5, -3.0]
+
+
 def test_nan_in_an_input_may_give_nan_out():
     answer = {name: np.array([np.nan, -1.0]) for name in ("low", "best", "high")}
     found = solvers.call_hinge_moment(Told(**answer), {"deflection": np.array([np.nan, 0.1])})

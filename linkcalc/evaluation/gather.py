@@ -10,6 +10,7 @@ import numpy as np
 from linkcalc.errors import Fault, InputFaults
 from linkcalc.evaluation.governing import PLAIN, VERDICT
 from linkcalc.evaluation.inputs import Cases, Geometry, Inputs, Rods, Runs, Servos, Supply, Surfaces
+from linkcalc.evaluation.surface_fields import solver_name, surface_fields
 from linkcalc.mechanism import pushrod
 from linkcalc.model.aircraft import leads, share, throws
 from linkcalc.model.defaults import (
@@ -33,7 +34,6 @@ if TYPE_CHECKING:
     from linkcalc.model import (
         Aircraft,
         ControlRun,
-        ControlSurface,
         FlightCase,
         Lead,
         Linkage,
@@ -201,10 +201,8 @@ def _surfaces(runs: Sequence[ControlRun], notes: Notes) -> Surfaces:
         for linkage in run.linkages:
             surface = linkage.surface
             owner.append(index)
-            solver.append(
-                surface.solver or ("coefficients" if surface.coefficients else "thin_aerofoil")
-            )
-            rows.append(_fields(surface, notes.runs[index]))
+            solver.append(solver_name(surface))
+            rows.append(surface_fields(surface, notes.runs[index]))
             axis = _hinge_axis(linkage)
             axes.append(axis)
             levers.append(_si(surface, "mass_centre", 0.0) * _square_to(axis))
@@ -233,29 +231,6 @@ def _surfaces(runs: Sequence[ControlRun], notes: Notes) -> Surfaces:
         ),
         np.array([_si(linkage, "compliance", 0.0) for run in runs for linkage in run.linkages]),
     )
-
-
-def _fields(surface: ControlSurface, lines: list[str]) -> dict[str, float]:
-    known = surface.coefficients
-    span, chord = _si(surface, "span"), _si(surface, "chord")
-    by_hand = surface.solver in {None, "coefficients"} and known is not None
-    ratio = (
-        math.nan
-        if by_hand and surface.chord_ratio is None
-        else resolve(surface.chord_ratio, "chord ratio", lines)
-    )
-    return {
-        "area": span * chord,
-        "chord": chord,
-        "taper": surface.taper,
-        "chord_ratio": ratio,
-        "square_edged_slab": float(surface.section == "slab"),
-        "C_h0": known.C_h0 if known else surface.C_h0,
-        "C_h_alpha": _si(known, "C_h_alpha") if known else math.nan,
-        "C_h_delta": _si(known, "C_h_delta") if known else math.nan,
-        "band_low": known.band_low if known else math.nan,
-        "band_high": known.band_high if known else math.nan,
-    }
 
 
 def _hinge_axis(linkage: Linkage) -> Floats:
