@@ -12,6 +12,7 @@ from hypothesis import given, settings
 
 import linkcalc
 from linkcalc import solvers
+from linkcalc.model.value_classes import fields
 from linkcalc.report.document import document, dumped, faults_document
 from linkcalc.report.text import CAUTION, text
 from tests.evaluation.aircraft import PAIRS
@@ -387,7 +388,7 @@ def test_every_factor_that_was_used_is_told(tmp_path):
     assert report.factors["torque"] == 1.7
     assert margin_of(report, "torque").factor == 1.7
     assert margin_of(report, "voltage").factor == 1.1
-    assert set(report.factors) == {a.name for a in linkcalc.SafetyFactors.__attrs_attrs__}
+    assert set(report.factors) == {item.name for item in fields(linkcalc.SafetyFactors)}
     words = " ".join(text(report).split())
     assert "1.7 torque" in words
     assert "1.1 voltage" in words

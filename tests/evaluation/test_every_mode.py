@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from math import cos, degrees, pi, radians, sqrt
 
-import attrs
 import pytest
 
 import linkcalc
@@ -192,8 +191,8 @@ def test_free_play_of_the_reference_case():
     described = aircraft(linkage={"joint_play": "0.10 mm"})
     run = described.runs[0]
     horn = linkcalc.ControlHorn(radius="12 mm")
-    linkage = attrs.evolve(run.linkages[0], horn=horn)
-    changed = attrs.evolve(described, runs=[attrs.evolve(run, linkages=[linkage])])
+    linkage = linkcalc.replace(run.linkages[0], horn=horn)
+    changed = linkcalc.replace(described, runs=[linkcalc.replace(run, linkages=[linkage])])
     margin = linkcalc.check(changed).runs[0].cases[0].margin("free play")
     assert margin.required.value == pytest.approx(0.477465, rel=1e-3)
 
