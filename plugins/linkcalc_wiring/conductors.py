@@ -66,9 +66,15 @@ def copper_resistivity(*, temperature: Floats) -> Floats:
 
 
 def conductor_resistance(
-    *, length: Floats, area: Floats, temperature: Floats, strand_factor: Floats
+    *,
+    length: Floats,
+    area: Floats,
+    temperature: Floats,
+    strand_factor: Floats,
+    resistivity: Floats = COPPER_RESISTIVITY,
+    temperature_coefficient: Floats = COPPER_TEMPERATURE_COEFFICIENT,
 ) -> Floats:
-    r"""Resistance of one copper conductor.
+    r"""Resistance of one conductor.
 
     .. math:: R = k \, \rho(T) \, l / A
 
@@ -83,6 +89,10 @@ def conductor_resistance(
     strand_factor : float or array, shape (...)
         Resistance of the stranded conductor over that of its nominal section
         at its own length, k; 1 for a solid one [-].
+    resistivity : float or array, shape (...)
+        Resistivity of the metal at 20 degrees Celsius, copper's unless given [ohm m].
+    temperature_coefficient : float or array, shape (...)
+        Its rise with temperature, as a share of that, copper's unless given [1/K].
 
     Returns
     -------
@@ -99,7 +109,9 @@ def conductor_resistance(
     >>> conductor_resistance(area=1e-6, **solid)
     0.017241
     """
-    return strand_factor * copper_resistivity(temperature=temperature) * length / area
+    warmer = 1.0 + temperature_coefficient * (temperature - REFERENCE_TEMPERATURE)
+    # In this order the long axis of many temperatures comes in last.
+    return strand_factor * length / area * (resistivity * warmer)
 
 
 def loop_resistance(
