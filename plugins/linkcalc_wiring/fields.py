@@ -79,7 +79,20 @@ class Supply(NamedTuple):
     """Where nothing had to be replaced, shape (case)."""
 
     def circuit(self, layout: Layout) -> tuple[Circuit, Array]:
-        """Circuit and constant loads, with the nodes sorted, (position, case) [A]."""
+        """Circuit and constant loads, with the nodes sorted.
+
+        Parameters
+        ----------
+        layout : Layout
+            Where the nodes go.
+
+        Returns
+        -------
+        circuit : Circuit
+            Source, leads and regulators.
+        load : array, shape (position, case)
+            Constant current at each position [A].
+        """
         cases, full = self.usable.size, self.source["open_circuit_voltage"]
         resistance, load = np.zeros((2, layout.positions, cases))
         if layout.distinct:
@@ -125,7 +138,18 @@ class Supply(NamedTuple):
 
 
 def read(fields: Mapping[str, Array]) -> dict[str, Array]:
-    """Copy the fields out of a mapping, as float64 arrays."""
+    """Take the fields out of a mapping, as float64 arrays.
+
+    Parameters
+    ----------
+    fields : mapping of str to array
+        At least `FIELDS`.
+
+    Returns
+    -------
+    dict of str to array
+        `FIELDS` alone; what belongs to nodes has one axis at least.
+    """
     missing = [name for name in FIELDS if name not in fields]
     if missing:
         raise SolverError(f"supply tree: missing {', '.join(missing)}; give every declared field")
@@ -134,7 +158,20 @@ def read(fields: Mapping[str, Array]) -> dict[str, Array]:
 
 
 def indices(name: str, values: Array) -> tuple[int, ...]:
-    """Whole numbers of a field that counts nodes."""
+    """Whole numbers of a field that counts nodes.
+
+    Parameters
+    ----------
+    name : str
+        The field.
+    values : array
+        Its values.
+
+    Returns
+    -------
+    tuple of int
+        The same.
+    """
     if values.ndim != 1 or not (values == np.rint(values)).all():
         raise SolverError(
             f"supply tree: {name} has the shape {values.shape} and the values {values!s:.60}; "
@@ -144,7 +181,18 @@ def indices(name: str, values: Array) -> tuple[int, ...]:
 
 
 def broadcast(shapes: Mapping[str, tuple[int, ...]]) -> tuple[int, ...]:
-    """Shape to which all broadcast, or an error that names them."""
+    """Shape to which all broadcast, or an error that names them.
+
+    Parameters
+    ----------
+    shapes : mapping of str to tuple of int
+        Shapes, and whose they are.
+
+    Returns
+    -------
+    tuple of int
+        Their common shape.
+    """
     try:
         return np.broadcast_shapes(*shapes.values())
     except ValueError:
@@ -156,7 +204,20 @@ def broadcast(shapes: Mapping[str, tuple[int, ...]]) -> tuple[int, ...]:
 
 
 def own_shape(values: Mapping[str, Array], nodes: int) -> tuple[int, ...]:
-    """Axes before the node to which all fields broadcast."""
+    """Axes before the node to which all fields broadcast.
+
+    Parameters
+    ----------
+    values : mapping of str to array
+        The fields.
+    nodes : int
+        Number of nodes.
+
+    Returns
+    -------
+    tuple of int
+        The axes.
+    """
     shape = broadcast({"parent": (nodes,), **{name: values[name].shape for name in _BY_NODE}})
     if shape[-1] != nodes:
         raise SolverError(f"supply tree: fields of {shape[-1]} nodes, but parent has {nodes}")
@@ -165,7 +226,20 @@ def own_shape(values: Mapping[str, Array], nodes: int) -> tuple[int, ...]:
 
 
 def regulated(values: Mapping[str, Array], nodes: int) -> tuple[bool, ...]:
-    """Whether each node has a regulator in any case."""
+    """Whether each node has a regulator in any case.
+
+    Parameters
+    ----------
+    values : mapping of str to array
+        The fields.
+    nodes : int
+        Number of nodes.
+
+    Returns
+    -------
+    tuple of bool
+        One for each node; empty if no node has one.
+    """
     voltage = values["regulated_voltage"]
     if np.isnan(voltage).all():
         return ()
@@ -228,9 +302,10 @@ def _spread(values: Array, shape: tuple[int, ...]) -> Array:
 def _sane(regulator: Mapping[str, Array]) -> Flags:
     """Where regulators have a meaning, or there is none."""
     voltage, dropout, ohms, limit, efficiency, quiescent = regulator.values()
-    sane = (voltage > 0.0) & (voltage < inf) & (dropout >= 0.0) & (dropout < inf)
-    sane &= (ohms >= 0.0) & (ohms < inf) & (limit > 0.0) & (quiescent >= 0.0) & (quiescent < inf)
-    sane &= np.isnan(efficiency) | ((efficiency > 0.0) & (efficiency <= 1.0))
+    sane = (voltage > 0.0) & (voltage < inf) & (limit > 0.0)
+    for amount in (dropout, ohms, quiescent):
+        sane = sane & (amount >= 0.0) & (amount < inf)
+    sane = sane & (np.isnan(efficiency) | ((efficiency > 0.0) & (efficiency <= 1.0)))
     return sane | np.isnan(voltage)
 
 

@@ -132,7 +132,18 @@ class Circuit(NamedTuple):
     """What stands before the positions of regulated levels; None if there is none."""
 
     def some(self, cases: Indices) -> Circuit:
-        """Circuit of some cases alone."""
+        """Circuit of some cases alone.
+
+        Parameters
+        ----------
+        cases : array of int
+            Which ones.
+
+        Returns
+        -------
+        Circuit
+            The same tree.
+        """
         limit, regulators = self.current_limit, self.regulators
         return Circuit(
             self.layout,
@@ -469,7 +480,18 @@ def straight_voltages(circuit: Circuit, constant: Array, offset: Array, slope: A
 
 
 def farthest(circuit: Circuit) -> Array:
-    """Resistance that no way from the source exceeds, shape (case) [ohm]."""
+    """Resistance that no way from the source exceeds.
+
+    Parameters
+    ----------
+    circuit : Circuit
+        The tree and its source, without regulators.
+
+    Returns
+    -------
+    array, shape (case)
+        Internal resistance and the largest of each level [ohm].
+    """
     ohms = circuit.resistance[:, 0]
     total = np.array(ohms[0])
     for level in circuit.layout.levels:

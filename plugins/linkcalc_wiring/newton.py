@@ -81,11 +81,33 @@ class Asked:
         return self._demand(voltage[:, :, None])[:, :, 0]
 
     def current(self, voltage: Array) -> Array:
-        """Current at a voltage."""
+        """Current at a voltage.
+
+        Parameters
+        ----------
+        voltage : array, shape (servo, case)
+            Voltage [V].
+
+        Returns
+        -------
+        array, shape (servo, case)
+            Current [A].
+        """
         return np.asarray(self._ask(voltage[None])[0])
 
     def line(self, voltage: Array) -> tuple[Array, Array]:
-        """Current at a voltage, and the slope to a point right below."""
+        """Current at a voltage, and the slope to a point right below.
+
+        Parameters
+        ----------
+        voltage : array, shape (servo, case), or (1, case) where all are alike
+            Voltage [V].
+
+        Returns
+        -------
+        current, slope : array, shape (servo, case)
+            Current [A] and its slope [A/V].
+        """
         near = NEAR * self._full
         asked = np.empty((2, *self._shape))
         asked[0], asked[1] = voltage, voltage - near
@@ -93,7 +115,18 @@ class Asked:
         return current, (current - below) / near
 
     def least_slope(self, voltage: Array, current: Array) -> Array:
-        """Least slope of the chords to a number of points; nan where the demand is not usable."""
+        """Least slope of the chords to a number of points.
+
+        Parameters
+        ----------
+        voltage, current : array, shape (servo, case)
+            Where the chords start [V] and the current there [A].
+
+        Returns
+        -------
+        array, shape (servo, case)
+            Slope [A/V]; nan where a demand is nan, infinite or negative.
+        """
         full = self._full
         deepest = float(np.max(1.0 - voltage / full, initial=0.0))
         if self._everywhere or not deepest <= 1.0:

@@ -42,14 +42,18 @@ UNDEFINED = 2
 class Tree:
     r"""A tree of two-wire leads behind one source, with servos at its nodes.
 
-    Every lead is its loop resistance, r = 2 (k rho(T) l / A + n R_c), every
-    node draws its constant load and the demand of the servos that hang on it.
-    The source holds V_oc - R_i I at its terminals up to its current limit;
-    when that binds, its current is the limit, and its terminal voltage is what
-    the network makes of it, at or below V_oc - R_i I. Of all voltages that
-    satisfy this the greatest are the answer, which the supply takes when it
-    is switched on first and the load grows from zero; they are the greatest
-    at every node at once.
+    Every lead is its loop resistance, k rho(T) l / A + n R_c of the conductor out
+    and the same of the conductor back; every node draws its constant load and
+    the demand of the servos that hang on it. The source holds V_oc - R_i I at
+    its terminals up to its current limit; when that binds, its current is the
+    limit, and its terminal voltage is what the network makes of it, at or below
+    V_oc - R_i I. A regulator at a node holds min(V_set, V_in - V_d) - R_o I
+    there, again up to a limit; a linear one takes I + I_q from the end of its
+    lead, a switching one V I / (eta V_in) + I_q. Of all voltages that satisfy
+    this the greatest are the answer, which the supply takes when it is switched
+    on first and the load grows from zero; they are the greatest at every node
+    at once, but in front of a switching regulator: when its output breaks down
+    it takes less power, and leaves more voltage there.
 
     Attributes
     ----------
@@ -63,29 +67,45 @@ class Tree:
         node or the servo, axes before it broadcast together; what belongs to
         the source has those axes only.
 
-        =========================  ========  =======================================
-        parent [1]                 (node)    the node's parent, -1 for one that is
-                                             fed from the source's terminals
-        length [m]                 (node)    one-way length of the lead to the node,
-                                             zero or more
-        conductor_area [m^2]       (node)    nominal section of each conductor
-        copper_temperature [K]     (node)    temperature of the copper
-        strand_factor [1]          (node)    resistance of the stranded conductor
-                                             over that of its nominal section; 1.10
-                                             is common practice
-        contacts [1]               (node)    contacts in each of both conductors
-        contact_resistance [ohm]   (node)    resistance of each contact
-        loop_resistance [ohm]      (node)    measured from plug to plug, both
-                                             conductors and all contacts included;
-                                             it replaces all that is computed from
-                                             the six fields above. nan: not measured
-        load [A]                   (node)    constant current of other loads there
-        servo_node [1]             (servo)   the node that each servo hangs on
-        open_circuit_voltage [V]   ()        voltage without load, more than zero
-        internal_resistance [ohm]  ()        of the source, zero or more
-        current_limit [A]          ()        greatest current, infinite for none
-        seek_latch_up [1]          ()        1 to tell latch-up, 0 not to look for it
-        =========================  ========  =======================================
+        ==============================  =======  ======================================
+        parent [1]                      (node)   the node's parent, -1 for one that is
+                                                 fed from the source's terminals
+        length [m]                      (node)   one-way length of the lead to the node,
+                                                 zero or more
+        conductor_area [m^2]            (node)   nominal section of the conductor out
+        return_area [m^2]               (node)   that of the conductor back; nan: the
+                                                 same. Infinite for either one: the lead
+                                                 has no such conductor of its own
+        resistivity [ohm m]             (node)   of the metal at 20 degrees Celsius
+        temperature_coefficient [1/K]   (node)   its rise, as a share of that
+        copper_temperature [K]          (node)   temperature of the metal
+        strand_factor [1]               (node)   resistance of the stranded conductor
+                                                 over that of its nominal section; 1.10
+                                                 is common practice
+        contacts [1]                    (node)   contacts in the conductor out
+        return_contacts [1]             (node)   those in the conductor back; nan: as many
+        contact_resistance [ohm]        (node)   resistance of each contact
+        loop_resistance [ohm]           (node)   measured from plug to plug, both
+                                                 conductors and all contacts included;
+                                                 it replaces all that is computed from
+                                                 the nine fields above. nan: not measured
+        load [A]                        (node)   constant current of other loads there
+        regulated_voltage [V]           (node)   output without load of a regulator that
+                                                 stands at the end of the lead, more than
+                                                 zero; the node is its output. nan: none
+        dropout [V]                     (node)   least voltage between input and output
+        output_resistance [ohm]         (node)   of the regulator
+        output_limit [A]                (node)   its greatest current, infinite for none
+        efficiency [1]                  (node)   of a switching one that steps down, power
+                                                 out over power in; nan: a linear one
+        quiescent_current [A]           (node)   that it takes for itself
+        servo_node [1]                  (servo)  the node that each servo hangs on
+        open_circuit_voltage [V]        ()       voltage without load, more than zero
+        internal_resistance [ohm]       ()       of the source, zero or more
+        current_limit [A]               ()       greatest current, infinite for none
+        seek_latch_up [1]               ()       1 to tell latch-up, 0 not to look for it
+        seek_details [1]                ()       1 to tell details of leads and regulators
+        ==============================  =======  ======================================
 
     Notes
     -----
@@ -93,13 +113,31 @@ class Tree:
     with time. `demand` is asked for many voltages at once, with more axes in
     front; each servo's current may depend on its own voltage only. It is zero
     or more, and continuous; it is never asked below a millionth of the
-    open-circuit voltage. Some 2 kB are held for each servo of each case, so
-    that large studies go through in blocks.
+    open-circuit voltage.
+
+    A plain function is asked for all cases at once, and some 2 kB are held for
+    each servo of each case, so that its owner sends large studies in blocks. A
+    demand with `shape` and `part`, as `linkcalc.physics.demand.ServoDemand`
+    has them, is taken apart here: blocks stay in the cache, and what is known of
+    its slope saves most of the questions.
+
+    A ground that several leads share is a lead of its own without a conductor
+    out, from which they hang without conductors back. Pieces in series are
+    nodes in series.
+
+    Newton's method converges with the square of the error, three or four steps
+    to 1e-10 of the open-circuit voltage; what it finds is proved, or searched
+    for by a monotone sequence. Trees with regulators or a limit are always
+    searched. That the search cannot pass the greatest solution is shown for
+    linear regulators. For a switching one it is shown while it regulates; at
+    its limit or in dropout it is Newton's method on the circuit, and the
+    solution found need not be the greatest where there are several.
 
     Latch-up is told where the supply can also stay at lower voltages: where
     they satisfy the equations too, or where the network asks for more current
     without voltage than can be delivered, so that it cannot rise from there.
-    A caller who asks for many trials does better without it.
+    Behind regulators it is looked for from below, which proves nothing: a low
+    voltage at which such a supply could stay may be passed over. A caller who asks for many trials does better without it.
 
     References
     ----------
@@ -113,15 +151,19 @@ class Tree:
     A receiver pack, a bus without length, and two leads of half an ohm with a
     servo on each that draws a constant current:
 
+    >>> absent = dict.fromkeys(("return_area", "return_contacts", "efficiency"), np.nan)
     >>> tree = Tree()(
     ...     {
+    ...         **dict.fromkeys(Tree.fields, 0.0),
+    ...         **absent,
+    ...         "regulated_voltage": np.nan,
+    ...         "output_limit": np.inf,
     ...         "parent": np.array([-1, 0, 0]),
-    ...         "length": np.array([0.0, 1.0, 1.0]),
     ...         "conductor_area": 0.2e-6,
+    ...         "resistivity": 1.7241e-8,
+    ...         "temperature_coefficient": 0.00393,
     ...         "copper_temperature": 293.15,
     ...         "strand_factor": 1.0,
-    ...         "contacts": 0.0,
-    ...         "contact_resistance": 0.0,
     ...         "loop_resistance": np.array([np.nan, 0.5, 0.5]),
     ...         "load": np.array([0.1, 0.0, 0.0]),
     ...         "servo_node": np.array([1, 2]),
@@ -149,6 +191,10 @@ class Tree:
         {
             "length": (0.0, inf),
             "conductor_area": (1e-10, inf),
+            "dropout": (0.0, inf),
+            "output_resistance": (0.0, inf),
+            "efficiency": (0.0, 1.0),
+            "quiescent_current": (0.0, inf),
             "copper_temperature": (233.15, 423.15),
             "strand_factor": (1.0, 1.3),
             "contacts": (0.0, inf),
@@ -180,7 +226,10 @@ class Tree:
             stay at lower voltages, and reason (...): 0 valid, 1 no voltage of
             zero or more satisfies the equations to 1e-10 of the open-circuit
             voltage, 2 an input is nan or has no meaning, a negative demand
-            among them. Where the reason is not 0 every value is nan.
+            among them. Where the reason is not 0 every value is nan. With
+            seek_details also lead_current [A], lead_heat [W], ground_rise [V],
+            regulator_input [V] and regulator_heat [W], all (..., node), as
+            `linkcalc_wiring.details` describes them.
 
         Raises
         ------
