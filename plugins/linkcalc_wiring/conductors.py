@@ -6,12 +6,17 @@ nowhere else.
 
 from __future__ import annotations
 
-from typing import TypeAlias
+from types import MappingProxyType
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
 __all__ = [
+    "CONTACTS",
     "COPPER_RESISTIVITY",
     "COPPER_TEMPERATURE_COEFFICIENT",
     "REFERENCE_TEMPERATURE",
@@ -28,6 +33,20 @@ COPPER_RESISTIVITY = 1.7241e-8
 """Resistivity of annealed copper of 100 % conductivity at 20 degrees Celsius [ohm m]."""
 COPPER_TEMPERATURE_COEFFICIENT = 0.00393
 """Its rise with temperature, as a share of the value at 20 degrees Celsius [1/K]."""
+
+CONTACTS: Mapping[str, float] = MappingProxyType(
+    {
+        "servo plug": 10e-3,
+        "high-current plug": 1e-3,
+        "crimp": 1e-3,
+        "solder joint": 0.2e-3,
+        "switch": 20e-3,
+    }
+)
+"""Resistance of one contact in good order, by kind [ohm] (common practice, no source).
+
+Worn or loose ones have several times as much; a measured value is worth more.
+"""
 
 
 def copper_resistivity(*, temperature: Floats) -> Floats:
