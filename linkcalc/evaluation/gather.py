@@ -414,6 +414,22 @@ _LEAD_COLUMNS = (
 )  # fmt: skip
 
 
+# Copper both ways, and no regulator in the tree.
+_PLAIN_SUPPLY = {
+    "return_area": np.float64(math.nan),
+    "return_contacts": np.float64(math.nan),
+    "resistivity": np.float64(1.7241e-8),
+    "temperature_coefficient": np.float64(0.00393),
+    "regulated_voltage": np.float64(math.nan),
+    "dropout": np.float64(0.0),
+    "output_resistance": np.float64(0.0),
+    "output_limit": np.float64(math.inf),
+    "efficiency": np.float64(math.nan),
+    "quiescent_current": np.float64(0.0),
+    "seek_details": np.float64(0.0),
+}
+
+
 def _supply(aircraft: Aircraft, notes: Notes) -> Supply:
     lines, source = notes.aircraft, aircraft.supply
     tree = _Tree(aircraft, lines)
@@ -437,6 +453,7 @@ def _supply(aircraft: Aircraft, notes: Notes) -> Supply:
         ),
         "current_limit": np.float64(most),
         "seek_latch_up": np.float64(1.0),
+        **_PLAIN_SUPPLY,
     }
     least = resolve(stated(aircraft.receiver, "minimum_voltage"), "receiver minimum voltage", lines)
     return Supply(
