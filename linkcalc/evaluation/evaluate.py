@@ -8,9 +8,9 @@ import numpy as np
 
 from linkcalc.evaluation import loads, margins
 from linkcalc.evaluation.governing import BASES, PLAIN, Governing, govern, slowest, swept
-from linkcalc.evaluation.linkage import Linkages, Reach, prepare
+from linkcalc.evaluation.linkage import Linkages, Position, Reach, position, prepare
 from linkcalc.evaluation.loads import BEST, ENDS, surface_flow
-from linkcalc.evaluation.search import CLOSE, Look
+from linkcalc.evaluation.search import CLOSE, Look, nodes
 from linkcalc.evaluation.supply import Delivered, delivered
 from linkcalc.physics import servo
 
@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Answer",
+    "Start",
+    "begin",
     "commanded",
     "evaluate",
     "prepare",
@@ -32,6 +34,24 @@ __all__ = [
     "under_load_reach",
     "weakened",
 ]
+
+
+class Start(NamedTuple):
+    """Where an evaluation starts from.
+
+    Attributes
+    ----------
+    reached : Reach
+        What linkage, servo travel and compliance allow, shape (1 or basis, ..., case or 1, run).
+    deflection : ndarray, shape (1 or basis, ..., case, run, deflection)
+        Nodes over the part of the commanded range that is reached [rad].
+    stiff : Position or None
+        Where the linkages stand there; None where one is elastic.
+    """
+
+    reached: Reach
+    deflection: Floats
+    stiff: Position | None
 
 
 class Answer(NamedTuple):
@@ -73,7 +93,9 @@ def evaluate(
     factors: Factors,
     linkages: Linkages | None = None,
     bases: tuple[int, ...] | None = None,
+    *,
     look: Look = CLOSE,
+    start: Start | None = None,
 ) -> Answer:
     """Evaluate every run in every case, for the verdict and plainly.
 
@@ -91,6 +113,8 @@ def evaluate(
         left out.
     look : Look
         How closely to look for the governing deflections.
+    start : Start, optional
+        What `begin` makes of the same arguments, where it is at hand.
 
     Returns
     -------
@@ -109,11 +133,9 @@ def evaluate(
     """
     linkages = linkages or prepare(inputs)
     bases = bases or (inputs.basis, PLAIN)
-    axes = inputs.cases.speed.ndim + 1
-    reached = under_load_reach(inputs, linkages, axes, bases)
-    low, high = commanded(inputs, reached)
-    share = servo_share(inputs, factors)
-    sweep = swept(inputs, linkages, low, high, look)
+    start = start or begin(inputs, linkages, look, bases)
+    reached, share = start.reached, servo_share(inputs, factors)
+    sweep = swept(inputs, linkages, start.deflection, look, start.stiff)
     governing = govern(inputs, linkages, sweep, share, bases)
     curves = weakened(inputs, factors)
     electric = delivered(inputs, curves, governing.move, factors.torque)
@@ -158,6 +180,31 @@ def evaluate(
         jam_force=np.abs(printed * (neutral.rod_force / neutral.slope)[:, 0]),
         margins=margins.compare(inputs, factors, reached, found),
     )
+
+
+def begin(inputs: Inputs, linkages: Linkages, look: Look, bases: tuple[int, ...] = BASES) -> Start:
+    """Return where an evaluation starts from.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        Surfaces, runs and cases are used.
+    linkages : Linkages
+        Made from them.
+    look : Look
+        How closely to look for the governing deflections.
+    bases : tuple of int
+        What each place of the basis axis stands for.
+
+    Returns
+    -------
+    Start
+        Where no linkage is elastic it holds at any speed.
+    """
+    reached = under_load_reach(inputs, linkages, inputs.cases.speed.ndim + 1, bases)
+    deflection = nodes(*commanded(inputs, reached), look.nodes)
+    elastic = inputs.surfaces.compliance.any()
+    return Start(reached, deflection, None if elastic else position(linkages, deflection))
 
 
 def servo_share(inputs: Inputs, factors: Factors) -> Floats:

@@ -9,7 +9,7 @@ import numpy as np
 
 from linkcalc.evaluation.linkage import Position
 from linkcalc.evaluation.loads import BEST, ENDS, HIGH, Bearing, bear
-from linkcalc.evaluation.search import greatest, nodes
+from linkcalc.evaluation.search import greatest
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from linkcalc.evaluation.inputs import Inputs
     from linkcalc.evaluation.linkage import Linkages
-    from linkcalc.evaluation.search import Look
+    from linkcalc.evaluation.search import Greatest, Look
 
     Floats = NDArray[np.float64]
 
@@ -92,16 +92,22 @@ class Sweep(NamedTuple):
         Of the first surface of every run; nan where there is no range [rad].
     bearing : Bearing
         There.
-    zooms : int
-        How often a search from here may look closer.
+    look : Look
+        How closely searches from here may look.
     """
 
     deflection: Floats
     bearing: Bearing
-    zooms: int
+    look: Look
 
 
-def swept(inputs: Inputs, linkages: Linkages, low: Floats, high: Floats, look: Look) -> Sweep:
+def swept(
+    inputs: Inputs,
+    linkages: Linkages,
+    deflection: Floats,
+    look: Look,
+    stiff: Position | None = None,
+) -> Sweep:
     """Return what is borne over a range.
 
     Parameters
@@ -110,18 +116,19 @@ def swept(inputs: Inputs, linkages: Linkages, low: Floats, high: Floats, look: L
         Surfaces, runs and cases are used.
     linkages : Linkages
         Made from them.
-    low, high : ndarray, shape (1 or basis, ..., case, run)
-        Ends; nan where there is no range [rad].
+    deflection : ndarray, shape (1 or basis, ..., case, run, deflection)
+        The nodes that searches start from; nan where there is no range [rad].
     look : Look
         How closely to look.
+    stiff : Position, optional
+        Where the linkages stand there without load, if it is known.
 
     Returns
     -------
     Sweep
-        At the nodes that the searches start from.
+        At these nodes.
     """
-    deflection = nodes(low, high, look.nodes)
-    return Sweep(deflection, bear(inputs, linkages, deflection), look.zooms)
+    return Sweep(deflection, bear(inputs, linkages, deflection, stiff), look)
 
 
 def taken(bearing: Bearing, function: int) -> Bearing:
@@ -281,10 +288,12 @@ def govern(
             [function(taken(bearing, index)) for index, function in enumerate(functions)]
         )
 
-    found = greatest(sizes, start, sweep.zooms)
-    there = bear(inputs, linkages, found.at[..., None])
+    found = greatest(sizes, start, sweep.look.zooms)
     count = len(bases)
     values = [found.value[index * count : (index + 1) * count] for index in range(_BY_BASIS)]
+    if not sweep.look.details:
+        return _sizes_alone(inputs, found, values)
+    there = bear(inputs, linkages, found.at[..., None])
     squeezed = _nearest(
         inputs, inputs.rods.critical_load, _ratios(inputs, _compression, there, _SQUEEZE, bases)
     )
@@ -310,6 +319,30 @@ def govern(
         rod_force=share[0] * _signed_force(inputs, taken(there, _BY_BASIS * count), bases[0]),
         rod_force_at=found.at[_BY_BASIS * count],
         divergence=found.value[_BY_BASIS * count + 1],
+    )
+
+
+def _sizes_alone(inputs: Inputs, found: Greatest, values: list[Floats]) -> Governing:
+    """Return the largest values, rod loads as parts of what the rods bear, and nothing else."""
+    unknown = np.full(found.at[0].shape, np.nan)
+    lines = np.full((HIGH + 1, *unknown.shape), np.nan)
+    rated = np.isfinite(np.minimum.reduceat(inputs.rods.joint_rating, inputs.surfaces.first))
+    return Governing(
+        move=values[_MOVE],
+        hold_most=values[_HOLD],
+        deflection=found.at[0],
+        moment=unknown,
+        hold=unknown,
+        moment_lines=lines,
+        hold_lines=lines,
+        move_lines=lines,
+        compression=values[_SQUEEZE],
+        critical_load=np.ones_like(values[_SQUEEZE]),
+        joint_force=np.where(rated, values[_JOINT], np.nan),
+        joint_rating=np.where(rated, 1.0, np.inf) + np.zeros_like(values[_JOINT]),
+        rod_force=unknown,
+        rod_force_at=unknown,
+        divergence=found.value[-1],
     )
 
 
@@ -390,7 +423,7 @@ def largest_move(
         moves = [worst_move(taken(bearing, place), basis) for place, basis in enumerate(bases)]
         return share[..., None] * np.stack(moves) + friction
 
-    return greatest(sizes, sweep.deflection, sweep.zooms).value
+    return greatest(sizes, sweep.deflection, sweep.look.zooms).value
 
 
 def slowest(
@@ -440,4 +473,4 @@ def slowest(
             )
         return np.stack(made)
 
-    return -greatest(slowness, sweep.deflection, sweep.zooms).value
+    return -greatest(slowness, sweep.deflection, sweep.look.zooms).value

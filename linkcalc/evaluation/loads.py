@@ -235,7 +235,9 @@ def to_move(inputs: Inputs, hold: Floats, moments: Floats, slope: Floats) -> Flo
     return np.asarray(np.abs(hold) + np.add.reduceat(lost, surfaces.first, axis=-2))
 
 
-def bear(inputs: Inputs, linkages: Linkages, deflection: Floats) -> Bearing:
+def bear(
+    inputs: Inputs, linkages: Linkages, deflection: Floats, stiff: Position | None = None
+) -> Bearing:
     """Return what every surface and servo bears.
 
     Parameters
@@ -246,6 +248,8 @@ def bear(inputs: Inputs, linkages: Linkages, deflection: Floats) -> Bearing:
         Made from them.
     deflection : ndarray, shape (..., case, run, deflection)
         Of the first surface of each run [rad].
+    stiff : Position, optional
+        Where the linkages stand there without load, if it is known.
 
     Returns
     -------
@@ -260,7 +264,7 @@ def bear(inputs: Inputs, linkages: Linkages, deflection: Floats) -> Bearing:
     if inputs.surfaces.compliance.any():
         place, air = _elastic(inputs, linkages, deflection)
     else:
-        stiff = position(linkages, deflection)
+        stiff = stiff or position(linkages, deflection)
         place, air = Position(*(array[None] for array in stiff)), air_load(inputs, stiff.deflection)
     hold = to_hold(inputs, air.moments, place.slope)
     move = to_move(inputs, hold, air.moments, place.slope)

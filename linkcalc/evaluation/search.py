@@ -26,10 +26,14 @@ class Look(NamedTuple):
         Positions from end to end at first.
     zooms : int
         How often to look closer around the best one, at most.
+    details : bool
+        Whether to look at the governing deflections once more for all that is told of
+        them, or for the largest values alone.
     """
 
     nodes: int
     zooms: int
+    details: bool = True
 
 
 CLOSE = Look(nodes=61, zooms=8)

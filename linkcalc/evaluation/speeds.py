@@ -6,13 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from linkcalc.evaluation.evaluate import (
-    commanded,
-    evaluate,
-    servo_share,
-    under_load_reach,
-    weakened,
-)
+from linkcalc.evaluation.evaluate import Start, begin, evaluate, servo_share, weakened
 from linkcalc.evaluation.factors import Factors, both
 from linkcalc.evaluation.governing import largest_move, swept
 from linkcalc.evaluation.margins import Margins
@@ -38,8 +32,8 @@ GREATEST_MACH = 0.7
 
 _SPEED_OF_SOUND = 340.294  # at sea level, 1976 standard atmosphere [m/s]
 _SCAN = 14
-_GLANCE = Look(nodes=13, zooms=1)  # for the scan
-_TRIAL = Look(nodes=13, zooms=8)
+_GLANCE = Look(nodes=13, zooms=1, details=False)  # for the scan
+_TRIAL = Look(nodes=13, zooms=8, details=False)
 _AT_ONCE = 200_000  # servos in states that are looked at together
 _LINEAR = ("voltage", "speed", "divergence")  # modes whose margin itself is nearly linear in q
 _TORQUE, _FREEZE, _EVERY = range(3)  # kinds of limit; the last takes all modes together
@@ -146,7 +140,9 @@ class _Finder:
     def __init__(self, inputs: Inputs, factors: Factors, linkages: Linkages) -> None:
         fields = {**inputs.supply.fields, "seek_latch_up": np.float64(0.0)}
         self.inputs = inputs._replace(supply=inputs.supply._replace(fields=fields))
-        self.linkages = linkages
+        self.linkages, self.bases = linkages, (inputs.basis,)
+        stiff = not inputs.surfaces.compliance.any()
+        self.stiff = begin(self.inputs, linkages, _TRIAL, self.bases) if stiff else None
         self.factors = both(factors, 3)
         self.factors = Factors(*(value[:1] for value in self.factors))  # the verdict's alone
         self.curves = weakened(inputs, self.factors)
@@ -156,8 +152,16 @@ class _Finder:
         """Return the excess of every run in every case, shape (kind, mode, speed, case, run)."""
         cases, runs = self.inputs.cases.speed.shape
         count = len(speeds)
-        trial = self.trial(np.tile(np.arange(cases), count), np.repeat(speeds, cases))
-        found = evaluate(trial, self.factors, self.linkages, (self.inputs.basis,), _GLANCE)
+        index = np.tile(np.arange(cases), count)
+        trial = self.trial(index, np.repeat(speeds, cases))
+        found = evaluate(
+            trial,
+            self.factors,
+            self.linkages,
+            self.bases,
+            look=_GLANCE,
+            start=self.start(trial, index),
+        )
         row, own = np.divmod(np.arange(count * cases * runs), runs)
         made = np.full((3, len(found.margins), count * cases, runs), _HELD)
         made[_TORQUE, 0] = _torque(found)
@@ -186,10 +190,14 @@ class _Finder:
             trial = self.trial(case[single], speed[single])
             factor = np.where(kind[single] == _TORQUE, self.torque, 1.0)
             row = np.arange(len(factor))
-            made[0, single] = self.against_own(trial, self.largest(trial), row, run[single], factor)
+            move = self.largest(trial, self.start(trial, case[single]))
+            made[0, single] = self.against_own(trial, move, row, run[single], factor)
         if not single.all():
             trial = self.trial(case[~single], speed[~single])
-            found = evaluate(trial, self.factors, self.linkages, (self.inputs.basis,), _TRIAL)
+            start = self.start(trial, case[~single])
+            found = evaluate(
+                trial, self.factors, self.linkages, self.bases, look=_TRIAL, start=start
+            )
             row = np.arange(len(trial.cases.speed))
             made[:, ~single] = _every(trial, found)[:, row, run[~single]]
         return made
@@ -206,13 +214,19 @@ class _Finder:
         taken["speed"] = np.sqrt(flight_speed[:, None] ** 2 + added)
         return self.inputs._replace(cases=type(cases)(**taken))
 
-    def largest(self, trial: Inputs) -> Floats:
+    def start(self, trial: Inputs, case: Whole) -> Start:
+        """Return where an evaluation of trials starts from; a stiff linkage does not feel the speed."""
+        if self.stiff is None:
+            return begin(trial, self.linkages, _TRIAL, self.bases)
+        held, place = self.stiff, self.stiff.stiff
+        taken = None if place is None else type(place)(*(each[:, case] for each in place))
+        return Start(held.reached, held.deflection[:, case], taken)
+
+    def largest(self, trial: Inputs, start: Start) -> Floats:
         """Return the largest torque to move of every run, shape (trial, run)."""
-        reached = under_load_reach(trial, self.linkages, 3, (self.inputs.basis,))
-        low, high = commanded(trial, reached)
-        sweep = swept(trial, self.linkages, low, high, _TRIAL)
+        sweep = swept(trial, self.linkages, start.deflection, _TRIAL, start.stiff)
         share = servo_share(trial, self.factors)
-        return np.asarray(largest_move(trial, self.linkages, sweep, share, (self.inputs.basis,))[0])
+        return np.asarray(largest_move(trial, self.linkages, sweep, share, self.bases)[0])
 
     def against_own(
         self, trial: Inputs, move: Floats, row: Whole, own: Whole, factor: Floats
