@@ -10,6 +10,7 @@ CPU time, the least of many calls, interleaved so that a slow minute falls on bo
 from __future__ import annotations
 
 import importlib.util
+import sys
 import time
 from pathlib import Path
 from types import SimpleNamespace
@@ -32,9 +33,16 @@ ROUNDS, CALLS = 40, 5  # checks, and batches beside each of them
 _COLUMNS = ("stall_torque", "no_load_speed", "stall_current", "no_load_current")
 CLOSE = 1e-6  # of the value: what a check promises
 
-_spec = importlib.util.spec_from_file_location("hand_written", HERE / "hand_written.py")
-hand_written = importlib.util.module_from_spec(_spec)
-_spec.loader.exec_module(hand_written)
+
+def _loaded(name):
+    """Return a program that lies beside this one; the second imports the first by its name."""
+    spec = importlib.util.spec_from_file_location(name, HERE / f"{name}.py")
+    module = sys.modules[name] = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+hand_written, same_steps = (_loaded(name) for name in ("hand_written", "same_steps"))
 
 
 def _si(items, name, default=None):
@@ -134,9 +142,9 @@ def report(aircraft):
     return check(aircraft)
 
 
-@pytest.fixture(scope="module")
-def batch(aircraft):
-    return hand_written.evaluate(_given(aircraft))
+@pytest.fixture(scope="module", params=[same_steps, hand_written], ids=lambda one: one.__name__)
+def batch(aircraft, request):
+    return request.param.evaluate(_given(aircraft))
 
 
 def _told(report, pick):
