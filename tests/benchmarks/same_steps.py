@@ -35,6 +35,7 @@ TORQUE, FREEZE, EVERY = range(3)
 HELD, LOST = -1.0, 1e6
 PAIRS = np.array([[0, 1, 4], [2, 3, 5]])  # servos that share leads, two by two
 NEAR, LEAST = 1e-7, 1e-6  # shares of the open-circuit voltage
+AT_ONCE = 10_000
 RANGE = np.linspace(0.0, 1.0, 33)[:, None, None]
 
 
@@ -76,23 +77,19 @@ def surfaces(given):
     return place, air
 
 
-def peak(values, neutral):
+def greatest(values, neutral):
     """Return the greatest along the nodes, which are the second axis from the front, and where.
 
-    By the parabola through a node and its neighbours, but at the ends, and at neutral, where
-    the band has a corner.
+    Refuse one between the ends, but at neutral, where the band has a corner: linkcalc looks
+    closer there, which no range of this aircraft asks for.
     """
-    count = values.shape[1]
-    node = values.argmax(1)[:, None]
-    inside = (node > 0) & (node < count - 1) & (node != neutral)
-    top = np.take_along_axis(values, node, 1)
-    if not inside.any():
-        return top[:, 0], node[:, 0] + 0.0
-    beside = [np.take_along_axis(values, np.clip(node + step, 0, count - 1), 1) for step in (-1, 1)]
-    bend = np.where(inside, beside[0] - 2 * top + beside[1], 0.0)
-    lean = np.where(bend < 0, beside[0] - beside[1], 0.0)
-    shift = 0.5 * lean / np.where(bend < 0, bend, 1.0)
-    return (top - 0.25 * lean * shift)[:, 0], (node + shift)[:, 0]
+    node = values.argmax(1)
+    top = np.take_along_axis(values, node[:, None], 1)[:, 0]
+    last = values.shape[1] - 1
+    ends = np.maximum(values[:, 0], values[:, last])
+    if not ((node == 0) | (node == last) | (node == neutral) | (ends >= top * (1 - 1e-7))).all():
+        raise ValueError("a maximum between the ends of a range")
+    return top, node
 
 
 def govern(given, reach, parts, pressure):
@@ -105,9 +102,9 @@ def govern(given, reach, parts, pressure):
     hold = air * pressure + weight
     size, by_lever = np.abs(hold), hold / lever
     worst = size[LOW:].max(0)
-    pushed, pulled = by_lever[LOW:].max(0), -by_lever[LOW:].min(0)
-    functions = np.stack((worst, size[BEST], pushed, by_lever[BEST], pulled))
-    value, place = peak(functions, neutral)
+    pushed = np.maximum((by_lever[LOW:].max(0), by_lever[BEST]), 0.0)
+    functions = np.stack((worst, size[BEST], *pushed, -by_lever[LOW:].min(0)))
+    value, place = greatest(functions, neutral)
 
     def angle(place):
         return high + (low - high) * place / (NODES - 1)
@@ -119,7 +116,7 @@ def govern(given, reach, parts, pressure):
     kind = value[4] >= value[2]
     return SimpleNamespace(
         move=value[:2] / given.efficiency,
-        squeeze=np.maximum(value[2:4], 0.0),
+        squeeze=value[2:4],
         deflection=found,
         line=line,
         holds=holds,
@@ -139,13 +136,17 @@ def columns(curves, voltage, count=4):
     return curves.slope[:count].reshape(shape) * voltage + curves.bend[:count].reshape(shape) * past
 
 
-def demand(curves, voltage, load):
-    """Return the current of every servo."""
-    stall, most, none = columns(curves, voltage, 3)
-    made = np.minimum(load / stall, 1.0)
-    made *= most - none
-    made += none
-    return made
+def demand(curves, voltage, load, work):
+    """Return the current of every servo; in `work`, so that no call asks for memory."""
+    total, span, none, past, term = work
+    np.maximum(np.subtract(voltage, curves.corner, out=past), 0.0, out=past)
+    for column, slope, bend in zip((total, span, none), curves.steep, curves.bent, strict=True):
+        np.multiply(slope, voltage, out=column)
+        np.add(column, np.multiply(bend, past, out=term), out=column)
+    np.minimum(np.divide(load, total, out=total), 1.0, out=total)
+    total *= span
+    total += none
+    return total
 
 
 class Supply:
@@ -155,11 +156,17 @@ class Supply:
         self.full = given.voltage
         self.limit, self.other = given.current_limit, given.other_current
         self.curves = shared_steps.servos(given)
+        # stall torque, current at stall above that without load, and that
+        difference = np.array([[1, 0, 0, 0], [0, 1, -1, 0], [0, 0, 1, 0]])
+        self.curves.steep = np.tensordot(difference, self.curves.slope, 1)
+        self.curves.bent = np.tensordot(difference, self.curves.bend, 1)
         self.shared, self.idle = shared_steps.supply(given)
         self.common = given.internal_resistance
         own = self.shared - self.common
         self.pairs = own[PAIRS[0], PAIRS[0]], own[PAIRS[0], PAIRS[1]], own[PAIRS[1], PAIRS[1]]
         self.largest = np.linalg.eigvalsh(self.shared)[-1]
+        # a fall that makes no chord to a point nearby too steep
+        self.nothing = 0.45 * NEAR * self.full / self.largest
         own[PAIRS, PAIRS] = own[PAIRS, PAIRS[::-1]] = 0.0
         if np.abs(own).max() > 1e-12:
             raise ValueError("other servos than those of this batch share leads")
@@ -185,61 +192,94 @@ class Supply:
         voltage = np.full(loads.shape, idle)
         for _ in range(12):
             past = voltage - curves.corner
-            rise = curves.slope[:3] + curves.bend[:3] * (past > 0.0)
-            stall, most, none = columns(curves, voltage, 3)
-            share, span = np.minimum(loads / stall, 1.0), most - none
-            residual = voltage - idle + self.shared @ (none + span * share)
-            turning = np.where(share < 1.0, span * share / stall, 0.0)
-            conductance = rise[2] + (rise[1] - rise[2]) * share - turning * rise[0]
+            rise = curves.steep + curves.bent * (past > 0.0)
+            stall, span, none = curves.steep * voltage + curves.bent * np.maximum(past, 0.0)
+            share = loads / stall
+            turning = share < 1.0
+            share = np.minimum(share, 1.0)
+            span *= share
+            none += span
+            residual = self.shared @ none
+            residual += voltage
+            residual -= idle
+            conductance = rise[1] * share + rise[2]
+            span /= stall
+            span *= rise[0]
+            conductance -= span * turning
             voltage = np.clip(voltage - self.step(conductance, residual), LEAST * idle, idle)
             if np.abs(residual).max() <= 1e-6 * idle:
                 break
-        current = self.prove(voltage, loads, everywhere=everywhere)
+        work = np.empty((6, max(1, AT_ONCE // voltage.size), *voltage.shape))
+        current = np.array(demand(curves, voltage, loads, work[:5, 0]))
         if np.abs(voltage - idle + self.shared @ current).max() > 1e-10 * idle:
             raise ValueError("no voltage satisfies the supply")
         if current.sum(0).max() + self.other > self.limit:
             raise ValueError("the source is at its limit")
+        self.prove_greatest(voltage, current, loads, work)
+        if everywhere:
+            self.prove_alone(voltage, current, loads)
         return voltage, current, columns(curves, voltage)
 
-    def prove(self, voltage, loads, *, everywhere):
-        """Return the currents, and refuse what chords of them do not prove.
+    def prove_greatest(self, voltage, current, loads, work):
+        """Refuse what chords to greater voltages, and to points nearby, do not prove.
 
         1 + L^T S L, with R = L L^T and S the least slopes of chords, is positive definite where
         the least slope of all times the largest eigenvalue of R is more than -1.
         """
-        curves, full, near = self.curves, self.full, NEAR * self.full
-        beside = np.stack((voltage, voltage - near, voltage + near))
-        if everywhere:
-            table = LEAST * full + RANGE * (1 - LEAST) * full
-            there = demand(curves, table, loads)
-            width, rise = np.diff(table, axis=0), np.diff(there, axis=0)
-            rise /= width
-            before, within, after = rise[:-2], rise[1:-1], rise[2:]
-            meets = (within - after) * (before - within) > 0.0
-            share = np.where(meets, within - after, 0.0) / np.where(meets, before - after, 1.0)
-            corner = table[1:-2] + share * width[1:-1]
-            asked = np.concatenate((beside, corner))
-            current = demand(curves, asked, loads)
-            gaps = asked[1:] - voltage, table - voltage
-            rises = current[1:] - current[0], there - current[0]
-        else:
-            steps = max(4, int(np.ceil(32 * (1 - voltage.min() / full))))
-            share = np.linspace(0.0, 1.0, steps + 1)[1:, None, None]
-            asked = np.concatenate((beside, voltage + share * (full - voltage)))
-            current = demand(curves, asked, loads)
-            gaps, rises = (asked[1:] - voltage,), (current[1:] - current[0],)
-        for gap, rise in zip(gaps, rises, strict=True):
-            apart = np.abs(gap) > 0.5 * near
-            least = np.divide(rise, gap, out=np.zeros(rise.shape), where=apart).min()
-            if not 1 + self.largest * min(least, 0.0) > 0.1:
-                raise ValueError("a current falls too steeply for one working point")
-        return current[0]
+        near, room = NEAR * self.full, self.full - voltage
+        steps = max(4, int(np.ceil(32 * (1 - voltage.min() / self.full))))
+        shares = (np.arange(1.0, steps + 1) / steps)[:, None, None]
+        below = demand(self.curves, voltage - near, loads, work[:5, 0])
+        least = (current - below).min() / near
+        above = demand(self.curves, voltage + near, loads, work[:5, 0])
+        least = min(least, (above - current).min() / near)
+        # A few at once: arrays that leave the cache cost more than calls.
+        together = work.shape[1]
+        for first in range(0, steps, together):
+            part = shares[first : first + together]
+            points = np.multiply(part, room, out=work[5, : len(part)])
+            points += voltage
+            rise = demand(self.curves, points, loads, work[:5, : len(part)])
+            rise -= current
+            if rise.min() < -self.nothing:
+                points -= voltage
+                least = min(least, self.least_chord(points, rise))
+        self.refuse(least)
+
+    def prove_alone(self, voltage, current, loads):
+        """Refuse what chords to any voltage do not prove: then there is no latch-up."""
+        table = LEAST * self.full + RANGE * (1 - LEAST) * self.full
+        there = demand(self.curves, table, loads, np.empty((5, len(table), *voltage.shape)))
+        corner = corners(table, there)
+        beside = demand(self.curves, corner, loads, np.empty((5, *corner.shape)))
+        self.refuse(self.least_chord(table - voltage, there - current))
+        self.refuse(self.least_chord(corner - voltage, beside - current))
+
+    def least_chord(self, gap, rise):
+        """Return the least slope of chords, but for points that are the same."""
+        apart = np.abs(gap) > 0.5 * NEAR * self.full
+        return np.divide(rise, gap, out=np.zeros(rise.shape), where=apart).min()
+
+    def refuse(self, least):
+        """Refuse a least slope that leaves room for other voltages."""
+        if not 1 + self.largest * min(least, 0.0) > 0.1:
+            raise ValueError("a current falls too steeply for one working point")
+
+
+def corners(voltage, current):
+    """Return the voltages at which the lines of neighbouring steps of a table meet."""
+    width = voltage[1:] - voltage[:-1]
+    rise = (current[1:] - current[:-1]) / width
+    before, within, after = rise[:-2], rise[1:-1], rise[2:]
+    meets = (within - after) * (before - within) > 0.0
+    share = np.where(meets, within - after, 0.0) / np.where(meets, before - after, 1.0)
+    return voltage[1:-2] + share * width[1:-1]
 
 
 def slowest(given, governing, stall, free):
     """Return the least rate of every run, negative where the servo stalls, (basis, run, case)."""
     needed = governing.worst / (given.efficiency * stall)[:, None]
-    return -peak(governing.ratio * (needed - 1), governing.neutral)[0] * free
+    return -greatest(governing.ratio * (needed - 1), governing.neutral)[0] * free
 
 
 def first_root(at, places, heights):
