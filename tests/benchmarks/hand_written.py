@@ -1,4 +1,4 @@
-"""One aircraft, checked by hand: what a careful numpy programmer writes for it alone.
+"""One aircraft, checked by hand with better arithmetic than that of `linkcalc.check`.
 
 Planar pushrods, thin-aerofoil lines, one supply: every figure of the report, with the accuracy
 that `linkcalc.check` states, out of plain arrays into plain arrays. Nothing of linkcalc is
