@@ -6,7 +6,7 @@ computed once, the long axis is last, and nothing is there for another aircraft.
 linkcalc is imported. Where the steps leave no choice, `hand_written.py` has the function. In
 short:
 
-- Loads at 61 nodes over the range of every case, maxima by a parabola through three of them.
+- Loads at 61 nodes over the range of every case, and the greatest of them.
 - Every state of the supply by Newton's method from the voltage without servos; then the chords
   of every servo's current, which prove that no greater voltages satisfy the supply, for the
   aircraft's own cases no other ones.
@@ -15,7 +15,7 @@ short:
   then trials for torque with its factor and without, and for all modes, of every run and case,
   until the inverse parabola is as good as the root.
 
-A maximum that a trial finds between the ends of a range, a source at its limit, and a supply of
+A maximum between the ends of a range, a source at its limit, and a supply of
 which the chords prove nothing need steps that linkcalc would take, and that this aircraft does
 not ask for: they are refused.
 """
