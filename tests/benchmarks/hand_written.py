@@ -1,4 +1,4 @@
-"""One aircraft, checked by hand: what a careful numpy programmer writes for it alone.
+"""One aircraft, checked by hand with better arithmetic than that of `linkcalc.check`.
 
 Planar pushrods, thin-aerofoil lines, one supply: every figure of the report, with the accuracy
 that `linkcalc.check` states, out of plain arrays into plain arrays. Nothing of linkcalc is
@@ -120,7 +120,7 @@ def peak(values, rows, inner):
 
 
 def servos(given):
-    """Return the curves, and refuse rows that leave room for a second working point."""
+    """Return the curves of the datasheets' rows."""
     first, last = given.row_voltage
     columns = np.stack(
         (
@@ -133,16 +133,22 @@ def servos(given):
     low = columns[:, 0] / first
     width = last - first
     high = np.where(width > 0, (columns[:, 1] - columns[:, 0]) / np.where(width > 0, width, 1), 0)
-    # A current that never falls with the voltage, at any torque, has one working point.
-    spread = (columns[1] - columns[2]) / columns[0]
-    rising = (high[1:3] >= 0).all() and (spread[1] >= spread[0] * (1 - 1e-12)).all()
-    if not rising or (given.voltage != last).any():
-        raise ValueError("the servos' rows are not those of this batch")
+    if (given.voltage != last).any():
+        raise ValueError("the source has not the voltage of the servos' last row")
     return SimpleNamespace(
         corner=first[:, None],
         slope=low[..., None],  # below the corner, (column, run, 1)
         bend=(high - low)[..., None],
     )
+
+
+def one_working_point(given):
+    """Refuse rows with which a current falls while the voltage rises, at any torque."""
+    spread = (given.stall_current - given.no_load_current) / given.stall_torque
+    rises = given.stall_current[1] >= given.stall_current[0]
+    rises &= given.no_load_current[1] >= given.no_load_current[0]
+    if not (rises & (spread[1] >= spread[0] * (1 - 1e-12))).all():
+        raise ValueError("the servos' rows leave room for a second working point")
 
 
 def supply(given):
@@ -336,15 +342,20 @@ def one_by_one(given, loads, deflection, side):
     return (loads.lines * shapes.transpose(1, 2, 0)[:, None]).sum(-1), weight, ratio
 
 
+def states(given, governing):
+    """Return the loads of every state of the supply."""
+    made = np.empty((RUNS, 2, CASES, RUNS + 1))
+    # Plainly, the load is divided by what the printed torque is divided by: their ratio counts.
+    made[:, 0] = (governing.move[0] * given.torque_factor)[..., None]
+    made[:, 1] = (governing.move[1] / given.datasheet_factor)[..., None]
+    made[:, 0, :, 0] = governing.move[0]
+    made[OWN, :, :, 1 + OWN] = STALLED
+    return np.concatenate((made.reshape(RUNS, -1), np.full((RUNS, 1), STALLED)), axis=1)
+
+
 def problems(given, governing):
     """Return the loads of every state, and the limits of speed that are sought beside them."""
     pairs = RUNS * CASES
-    states = np.empty((RUNS, 2, CASES, RUNS + 1))
-    # Plainly, the load is divided by what the printed torque is divided by: their ratio counts.
-    states[:, 0] = (governing.move[0] * given.torque_factor)[..., None]
-    states[:, 1] = (governing.move[1] / given.datasheet_factor)[..., None]
-    states[:, 0, :, 0] = governing.move[0]
-    states[OWN, :, :, 1 + OWN] = STALLED
     sustained = np.flatnonzero(given.sustained)
     run = np.concatenate((RUN, RUN, RUN, np.repeat(OWN, len(sustained))))
     case = np.concatenate((CASE, CASE, CASE, np.tile(sustained, RUNS)))
@@ -355,8 +366,8 @@ def problems(given, governing):
     rise, still = governing.rise[:, case] * factor, governing.still[:, case] * factor
     limits = np.arange(2 * pairs)
     rise[run[limits], limits], still[run[limits], limits] = 0.0, STALLED
-    loads = np.full((RUNS, STATES + len(run)), STALLED)
-    loads[:, : STATES - 1] = states.reshape(RUNS, -1)
+    loads = np.empty((RUNS, STATES + len(run)))
+    loads[:, :STATES] = states(given, governing)
     return loads, SimpleNamespace(
         run=run,
         rise=rise,  # torque of every run by pressure, and without air, factor included
@@ -412,9 +423,16 @@ def buckling_pressure(given, loads, critical):
     return np.where(best > FAR, -best, np.inf)
 
 
-def assure(given, loads, governing, bound, pressures, wanted):
+def assure(given, loads, governing, electric, pressures, wanted):
     """Refuse what the short cuts do not cover; the docstring of the module names them."""
-    stall, free = bound
+    one_working_point(given)
+    drawn = electric["all_stalled_current"]
+    idle = given.voltage - given.internal_resistance * drawn
+    if (electric["all_stalled"] < given.least_voltage).any() or idle < given.receiver_least:
+        raise ValueError("all servos stalled take too much voltage")
+    if drawn * given.current_factor > given.current_limit:
+        raise ValueError("all servos stalled take too much current")
+    stall, free = electric["bound"]
     low, high = 0.5 * np.minimum.reduce(pressures).min(0), np.maximum.reduce(pressures).max(0)
     ends = np.stack((np.zeros(CASES), low, high)).reshape(3, 1, 1, CASES, 1)
     band = np.abs(ends * loads.air[:, LOW:] + loads.weight) + loads.outside
@@ -471,11 +489,6 @@ def delivered(given, solved):
     by_basis = np.array([1.0, given.datasheet_factor]).reshape(2, 1, 1)
     source = total[:-1].reshape(2, CASES, RUNS + 1)
     required = source.max(-1)
-    idle = given.voltage - given.internal_resistance * total[-1]
-    if (voltage[:, -1] < given.least_voltage).any() or idle < given.receiver_least:
-        raise ValueError("all servos stalled take too much voltage")
-    if total[-1] * given.current_factor > given.current_limit:
-        raise ValueError("all servos stalled take too much current")
     return {
         "at_work": work[0],
         "current_at_work": work[1],
@@ -516,15 +529,36 @@ def evaluate(given):
     ending[6][:, speeds.sustained] = solved[3][3 * RUNS * CASES :].reshape(RUNS, -1)
     ending[7] = buckling_pressure(given, loads, critical_load(given))
     sought = (torque, freeze, slow, np.where(np.isinf(ending[6]), slow, ending[6]))
-    assure(given, loads, governing, electric["bound"], sought, wanted)
+    assure(given, loads, governing, electric, sought, wanted)
     held_up = (margins[1, 0] >= 0) & (margins[3, 0] >= 0)
     limits = np.sqrt(2 / rho * np.stack((torque, freeze, ending.min(0))))
     limits = np.where(limits <= GREATEST, limits, np.nan)
+    limits[2] = np.where(held_up, limits[2], np.nan)
+    return told(
+        given,
+        SimpleNamespace(
+            margins=margins,
+            governing=governing,
+            electric=electric,
+            pressure=pressure,
+            commanded=commanded.max(1),
+            rate=rate,
+            lever=loads.lever[:, 0, 0, 0],
+            held=held(given, governing, electric["available"][0], throws),
+            limits=limits,
+            ending=ending.argmin(0),
+        ),
+    )
+
+
+def told(given, found):
+    """Put together what is told of it."""
+    governing, electric, verdict = found.governing, found.electric, found.margins[:, 0]
     return SimpleNamespace(
-        margins=margins,
-        passes=not (margins[:, 0] < 0).any(),  # nan: does not apply
-        governing=np.where(np.isnan(margins[:, 0]), np.inf, margins[:, 0]).argmin(0),
-        pressure=pressure,
+        margins=found.margins,
+        passes=not (verdict < 0).any(),  # nan: does not apply
+        governing=np.where(np.isnan(verdict), np.inf, verdict).argmin(0),
+        pressure=found.pressure,
         deflection=governing.deflection,
         moments=governing.moments,
         holds=governing.holds,
@@ -536,21 +570,21 @@ def evaluate(given):
         available=electric["available"],
         stalled=governing.move[0] >= electric["stall"][0],
         scaled=electric["scaled"],
-        latch_up=False,  # `servos` refuses rows with which there may be any
+        latch_up=False,  # where the supply could stay at lower voltages, there is no answer
         source_current=electric["source"],
         all_stalled=electric["all_stalled"],
         all_stalled_current=electric["all_stalled_current"],
-        rate=rate,
+        rate=found.rate,
         rod_force=governing.rod_force,
         rod_force_at=governing.rod_force_at,
-        jam_force=given.stall_torque[1] / loads.lever[:, 0, 0, 0],
-        held=held(given, governing, electric["available"][0], throws),
-        torque_limit=limits[0],
-        freeze=limits[1],
-        placard=np.where(held_up, limits[2], np.nan),
-        placard_mode=ending.argmin(0),
-        out_of_range=(pressure > 6400)
+        jam_force=given.stall_torque[1] / found.lever,  # at neutral
+        held=found.held,
+        torque_limit=found.limits[0],
+        freeze=found.limits[1],
+        placard=found.limits[2],
+        placard_mode=found.ending,
+        out_of_range=(found.pressure > 6400)
         | (np.abs(incidences(given)) > 0.21)
-        | (commanded.max(1) > 0.53)
+        | (found.commanded > 0.53)
         | (given.chord_ratio < 0.05)[:, None],
     )
