@@ -102,7 +102,8 @@ def surface_flow(inputs: Inputs) -> dict[str, Floats]:
     Returns
     -------
     dict of str to ndarray, shape (..., case, surface)
-        ``dynamic_pressure`` [Pa], ``incidence`` and ``largest_incidence`` [rad].
+        ``dynamic_pressure`` [Pa], ``density`` [kg/m^3], ``incidence`` and
+        ``largest_incidence`` [rad].
 
     Notes
     -----
@@ -118,6 +119,7 @@ def surface_flow(inputs: Inputs) -> dict[str, Floats]:
         "dynamic_pressure": np.asarray(
             air.dynamic_pressure(density=cases.density[..., None], speed=speed)
         ),
+        "density": np.broadcast_to(cases.density[..., None], speed.shape),
         "incidence": alpha * upwards - beta * to_starboard,
         "largest_incidence": np.abs(alpha * upwards) + np.abs(beta * to_starboard),
     }
@@ -173,16 +175,13 @@ def air_load(inputs: Inputs, deflection: Floats) -> Air:
         offered = {key: value[..., which, :] for key, value in fields.items()}
         offered["deflection"] = deflection[..., which, :]
         answer = solvers.call_hinge_moment(solvers.load("hinge moment", name), offered)
-        for index, line in enumerate(LINES):
+        for index, line in enumerate((*LINES, "other_high")):
             made[index][..., which, :] = answer[line]  # one index at a time: two would move axes
         size = offered["dynamic_pressure"] * offered["area"] * offered["chord"]
         slope = size * answer["C_h_delta"]
         stiffening[..., which, :] = np.maximum(
             0.5 * slope, np.maximum(slope, answer["k_s"] * slope)
         )
-    # Where both ends of the band act in one sense, the sign is known also without deflection.
-    flips = (deflection == 0) & (made[LOW] * made[HIGH] <= 0)
-    made[OTHER_HIGH] = np.where(flips, -made[HIGH], made[HIGH])
     weight, rise = _weight(inputs, deflection)
     return Air(made + weight, stiffening + rise)
 

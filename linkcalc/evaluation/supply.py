@@ -8,10 +8,9 @@ import numpy as np
 
 from linkcalc import solvers
 from linkcalc.physics import servo
+from linkcalc.physics.demand import ServoDemand
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from numpy.typing import NDArray
 
     from linkcalc.evaluation.inputs import Inputs
@@ -156,16 +155,11 @@ def _in_blocks(
     return {name: np.concatenate([answer[name] for answer in answers]) for name in answers[0]}
 
 
-def _demand(inputs: Inputs, curves: Curves, loads: Floats) -> Callable[[Floats], Floats]:
+def _demand(inputs: Inputs, curves: Curves, loads: Floats) -> ServoDemand:
     """Return the current of every servo as a function of its voltage; a dead one draws nothing."""
     owner = inputs.servos.owner
     alive = inputs.cases.live[..., owner] > inputs.servos.rank
-    on_servo = loads[..., owner]
-
-    def demand(voltage: Floats) -> Floats:
-        return np.asarray(servo.current(curves, voltage, on_servo) * alive)
-
-    return demand
+    return ServoDemand(curves, loads[..., owner], alive)
 
 
 def at_own_limit(inputs: Inputs, curves: Curves, load: Floats, own: NDArray[np.intp]) -> Floats:

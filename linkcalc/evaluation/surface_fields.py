@@ -13,15 +13,13 @@ from linkcalc.physics import air
 if TYPE_CHECKING:
     from linkcalc.model.surface import ControlSurface
 
-__all__ = ["REYNOLDS_DENSITY", "REYNOLDS_TEMPERATURE", "solver_name", "surface_fields"]
+__all__ = ["REYNOLDS_TEMPERATURE", "solver_name", "surface_fields"]
 
-REYNOLDS_DENSITY = 0.9
-"""Density with which Reynolds numbers are counted: that of some 3000 m [kg/m^3]."""
 REYNOLDS_TEMPERATURE = 313.15
-"""Temperature of its viscosity: a hot day [K].
+"""Temperature of the viscosity in Reynolds numbers: a hot day [K].
 
-One air for all cases, thin and viscous. A Reynolds number that is too small is the safe side: it
-widens the band. It is 20 % below that of the standard atmosphere at sea level.
+A Reynolds number that is too small is the safe side: it widens the band. This one is 7 %
+below that of the standard atmosphere at sea level.
 """
 
 
@@ -86,7 +84,6 @@ def surface_fields(surface: ControlSurface, lines: list[str]) -> dict[str, float
         "thickness_ratio": math.nan if surface.thickness_ratio is None else surface.thickness_ratio,
         "lift_slope_ratio": surface.lift_slope_ratio or 0.0,
         "open_gap": float(surface.gap == "open"),
-        "density": REYNOLDS_DENSITY,
         "viscosity": float(air.viscosity(temperature=REYNOLDS_TEMPERATURE)),
         **_planform(surface, span),
         "C_h_alpha": _si(known, "C_h_alpha") if known else math.nan,

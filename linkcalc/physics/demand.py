@@ -49,7 +49,9 @@ class ServoDemand:
     array([0.8])
     """
 
-    def __init__(self, curves: Curves, torque: float | Array, share: float | Array = 1.0) -> None:
+    def __init__(
+        self, curves: Curves, torque: float | Array, share: float | Array | NDArray[np.bool_] = 1.0
+    ) -> None:
         self.curves = curves
         self.torque = np.atleast_1d(np.asarray(torque, dtype=np.float64))
         self.share = np.atleast_1d(np.asarray(share, dtype=np.float64))

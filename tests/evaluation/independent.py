@@ -364,12 +364,12 @@ def between(value, whole, none):
     return 1.0 if value <= whole else 0.0 if value >= none else (none - value) / (none - whole)
 
 
-def air_lines(surface, q, delta, incidence, largest, *, per_chord):
+def air_lines(surface, q, delta, incidence, largest, *, per_chord, against=None):
     """Signed moments (low, best, high), in the sense of what opposes the deflection.
 
     The Reynolds number is per metre of the whole chord.
     """
-    against = 1.0 if delta < 0.0 else -1.0
+    against = against or (1.0 if delta < 0.0 else -1.0)
     size = q * surface.span * surface.chord**2
     if surface.method == "coefficients":
         best = surface.C_h0 + surface.C_h_alpha * incidence + surface.C_h_delta * delta
@@ -423,8 +423,8 @@ class RunLoads:
         self.run, self.case = run, case
         self.speed = case.speed + case.wash.get(index, 0.0)
         self.q = 0.5 * case.density * self.speed**2
-        # for the Reynolds number all cases have thin and warm air: 0.9 kg/m^3 and 40 degrees
-        density, viscosity = 0.9, sutherland(313.15)
+        # the Reynolds number is that of a hot day, 40 degrees
+        density, viscosity = case.density, sutherland(313.15)
         self.per_chord = density * math.sqrt(2.0 * self.q / density) / viscosity
         travel = run.servo.travel
         self.mechanisms = [Mechanism(linkage, travel) for linkage in run.linkages]
@@ -445,14 +445,12 @@ class RunLoads:
             if abs(own) < 1e-12:
                 own = 0.0
             surface = mechanism.a.surface
-            low, best, high = air_lines(
-                surface,
-                self.q,
-                own,
-                *flow_angles(surface.axis, self.case),
-                per_chord=self.per_chord,
-            )
-            other = -high if own == 0.0 and low * high <= 0.0 else high
+            angles = flow_angles(surface.axis, self.case)
+            given = {"per_chord": self.per_chord}
+            low, best, high = air_lines(surface, self.q, own, *angles, **given)
+            other = high
+            if own == 0.0:  # neutral may be on the way to a negative deflection as well
+                other = air_lines(surface, self.q, own, *angles, **given, against=1.0)[2]
             weight = weight_moment(surface, own, self.case.load_factor)
             # Balance of the surface: M + pull x lever = 0, and of the servo: T + pull x lever = 0.
             pull = -1.0 / mechanism.horn_lever(theta, own)
