@@ -213,7 +213,10 @@ class SupplySolver(Protocol):
         fields : mapping of str to ndarray
             The declared fields in SI; the last axis is the node or the servo.
         demand : callable
-            Servo voltages [V], last axis servos, to servo currents [A].
+            Servo voltages [V], last axis servos, to servo currents [A]. It may offer
+            more, as `linkcalc.physics.demand.ServoDemand` does: its own axes before
+            the servo as `shape`, and `part` for some cases alone with their slopes.
+            A solver may use that and needs not; it has to take a plain function.
 
         Returns
         -------

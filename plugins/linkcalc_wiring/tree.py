@@ -127,8 +127,8 @@ class Tree:
 
     Newton's method converges with the square of the error, three or four steps
     to 1e-10 of the open-circuit voltage; what it finds is proved, or searched
-    for by a monotone sequence. Trees with regulators or a limit are always
-    searched. That the search cannot pass the greatest solution is shown for
+    for by a monotone sequence. Trees with regulators are always
+    searched, and so are those whose source reaches its limit. That the search cannot pass the greatest solution is shown for
     linear regulators. For a switching one it is shown while it regulates; at
     its limit or in dropout it is Newton's method on the circuit, and the
     solution found need not be the greatest where there are several.
@@ -327,11 +327,16 @@ class _Tree:
         if part is None:
             raise ValueError("a demand that cannot be taken apart")
         cases = slice(start, start + usable.size)
-        if circuit.current_limit is None and circuit.regulators is None:
+        limit = circuit.current_limit
+        if circuit.regulators is None:
             own = part(self.shape, cases)
-            ends, proved = settle(
-                circuit, constant, own.line, own.current, lambda *_: own.least_slope
-            )
+            free = circuit._replace(current_limit=None)
+            ends, proved = settle(free, constant, own.line, own.current, lambda *_: own.least_slope)
+            if limit is not None:
+                # A limit that is not reached takes nothing from the greatest voltages. Lower
+                # ones at the limit are ruled out where no demand falls with its voltage.
+                proved &= ends.total <= limit
+                proved &= (own.least_slope >= 0.0).all(axis=0) | (not self.everywhere)
         else:
             ends = _nothing(circuit, len(self.servo_node))
             proved = np.zeros(usable.shape, dtype=np.bool_)

@@ -529,3 +529,12 @@ def test_twice_the_wire_is_twice_the_drop_but_for_the_contacts(circuits):
     contacts = 2 * WIRE["contacts"].sum() * WIRE["contact_resistance"]
     drops = [SOURCE - result["servo_voltage"].item() for result in (short, long)]
     assert drops[1] - contacts == pytest.approx(2 * (drops[0] - contacts))
+
+
+def test_nodes_that_are_joined_add_their_loads(circuits):
+    # A bus of three nodes without leads between them draws 0.6 A through half an ohm.
+    load = np.array([0.1, 0.2, 0.3, 0.0])
+    result = Tree()(
+        circuits.fields([-1, 0, 1, 0], [0.5, 0.0, 0.0, 0.2], load=load), circuits.constant(0.0)
+    )
+    assert result["node_voltage"] == pytest.approx([SOURCE - 0.3] * 4)
