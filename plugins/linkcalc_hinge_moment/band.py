@@ -144,7 +144,7 @@ class Best(NamedTuple):
 def low_reynolds_widening(*, reynolds_number: Floats, deflection: Floats) -> Floats:
     r"""What laminar separation ahead of the hinge adds to either side of the band.
 
-    .. math:: 0.05 \, f(Re; 2 \cdot 10^5, 3 \cdot 10^5) \, f(|\delta|; 8°, 10°)
+    .. math:: 0.05 \, f(Re; 2 \cdot 10^5, 3 \cdot 10^5) \, f(|\delta|; 8^\circ, 10^\circ)
 
     with f falling in a straight line from 1 to 0 between its two limits.
 
