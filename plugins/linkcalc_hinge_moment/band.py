@@ -173,8 +173,8 @@ def low_reynolds_widening(*, reynolds_number: Floats, deflection: Floats) -> Flo
     >>> round(float(low_reynolds_widening(reynolds_number=1e5, deflection=far)), 3)
     0.025
     """
-    by_reynolds = _falling(reynolds_number, LAMINAR_REYNOLDS)
-    return LOW_REYNOLDS_WIDTH * by_reynolds * _falling(np.abs(deflection), LAMINAR_DEFLECTION)
+    width = LOW_REYNOLDS_WIDTH * _falling(reynolds_number, LAMINAR_REYNOLDS)
+    return width * _falling(np.abs(deflection), LAMINAR_DEFLECTION)
 
 
 def separated_share(*, deflection: Floats) -> Floats:
@@ -249,7 +249,7 @@ def band(f: Mapping[str, Array], thin: Section, best: Best) -> dict[str, Floats]
         elsewhere the high line [N m]; "C_h0", "C_h_alpha", "C_h_delta" of the best line
         with the taper in them; "k_s".
     """
-    sign = opposing_sign(f["deflection"])
+    against = -opposing_sign(f["deflection"])
     size = np.abs(f["deflection"])
     line: Floats = best.C_h0 + best.C_h_alpha * f["incidence"] + best.C_h_delta * f["deflection"]
     low, high = _attached(f, thin, size)
@@ -257,16 +257,18 @@ def band(f: Mapping[str, Array], thin: Section, best: Best) -> dict[str, Floats]
         low, line, high = _separated(f, size, low, line, high)
     widening = low_reynolds_widening(reynolds_number=reynolds_number(f), deflection=f["deflection"])
     low, high = low - widening, high + widening
-    bottom, stretched = hold_best(low=low, best=-sign * line, high=high)
+    bottom, top = hold_best(low=low, best=against * line, high=high)
     factor = taper_factor(f["taper"])
     load = f["dynamic_pressure"] * f["area"] * f["chord"] * factor
-    made = -sign * load * stretched
-    neutral = f["deflection"] == 0.0
+    signed = against * load
+    made = signed * top
+    neutral = size == 0.0
+    other = np.where(neutral, load * np.maximum(high, line), made) if np.any(neutral) else made
     return {
-        "low": -sign * load * bottom,
+        "low": signed * bottom,
         "best": load * line,
         "high": made,
-        "other_high": np.where(neutral, load * np.maximum(high, line), made),
+        "other_high": other,
         "C_h0": factor * best.C_h0,
         "C_h_alpha": factor * best.C_h_alpha,
         "C_h_delta": factor * best.C_h_delta,
