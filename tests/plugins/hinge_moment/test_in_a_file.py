@@ -90,6 +90,12 @@ def test_span_and_charts_change_the_plain_margin_and_not_the_verdict(check):
         assert other.plain > plain.plain
 
 
+def test_credit_for_span_is_given_when_asked_for_and_told(check):
+    plain, asked = check(PLAIN), check(PLAIN + '\naspect_ratio = 3.3\ncredit = "span"')
+    assert asked.margin("torque").margin > plain.margin("torque").margin
+    assert any("credit for the aspect ratio of 3.3" in note for note in asked.notes)
+
+
 def test_camber_asks_for_more_of_the_verdict(check):
     assert check(CAMBERED).margin("torque").margin < check(PLAIN).margin("torque").margin
 
@@ -120,6 +126,7 @@ def test_beyond_a_chart_the_report_says_so(check):
         (PLANFORM.replace("160 mm", "320 mm"), "chord"),
         (PLANFORM.replace("chord_ratio = 0.3", ""), "chord_ratio"),
         (CAMBERED + "C_h0 = 0.01", "one of them"),
+        (PLAIN + '\ncredit = "span"', "aspect_ratio"),
     ],
 )
 def test_what_does_not_fit_is_refused_in_words(check, surface, word):
