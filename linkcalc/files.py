@@ -12,18 +12,16 @@ import stat
 import tomllib
 from typing import TYPE_CHECKING, Any, cast
 
-import attrs
-
 from linkcalc.errors import Fault, InputFaults, shown
 from linkcalc.model import Aircraft, Lead, Servo
 from linkcalc.model.fields import TOO_MANY
-from linkcalc.model.value_classes import read, spec
+from linkcalc.model.value_classes import fields, read
 from linkcalc.units import KINDS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from linkcalc.model.value_classes import Spec
+    from linkcalc.model.value_classes import Field, Spec
 
 __all__ = ["FORMAT", "read_aircraft"]
 
@@ -132,9 +130,9 @@ def _parsed(content: bytes) -> dict[str, Any]:
         raise _unusable(found, "an aircraft file", "Name the right file.") from None
 
 
-def _words(attribute: attrs.Attribute[Any]) -> str:
+def _words(field: Field) -> str:
     """Say what a field expects."""
-    held = spec(attribute)
+    held = field.spec
     if held.form == "quantity":
         return f"{held.kind}, such as {KINDS[held.kind].example!r}"
     if held.form == "choice":
@@ -243,19 +241,17 @@ class _Reader:
                 place, shown(table), f"a table of {cls.__name__}", "Write its keys in a table."
             )
             return _BROKEN
-        attributes = {item.name: item for item in attrs.fields(cls) if item.name not in fixed}
+        known = {item.name: item for item in fields(cls) if item.name not in fixed}
         before = len(self.faults)
-        meant = self.unknown_keys(table, attributes, place, extra)
+        meant = self.unknown_keys(table, known, place, extra)
         values = dict(fixed)
-        for name, attribute in attributes.items():
+        for name, field in known.items():
             where = f"{place}.{name}" if place else name
             if name in table:
-                values[name] = self.value(attribute, table[name], where)
-            elif attribute.default is attrs.NOTHING:
+                values[name] = self.value(field, table[name], where)
+            elif field.required:
                 values[name] = _BROKEN
-                self.fault(
-                    where, "nothing", _words(attribute), f"{spec(attribute).doc} Add the key."
-                )
+                self.fault(where, "nothing", _words(field), f"{field.spec.doc} Add the key.")
         broken = {name for name, value in values.items() if value is _BROKEN}
         made, errors = read(cls, values, broken | meant)
         for error in errors:
@@ -263,20 +259,20 @@ class _Reader:
         return _BROKEN if broken or len(self.faults) > before else made
 
     def unknown_keys(
-        self, table: dict[str, Any], attributes: dict[str, Any], place: str, extra: tuple[str, ...]
+        self, table: dict[str, Any], known: dict[str, Any], place: str, extra: tuple[str, ...]
     ) -> set[str]:
         """Tell the keys that are unknown, and return those that were probably meant."""
         meant: set[str] = set()
         for key in table:
-            if key not in attributes:
+            if key not in known:
                 import difflib  # noqa: PLC0415 - only an error pays for it
 
-                close = difflib.get_close_matches(key[:60], (*attributes, *extra), n=1)
+                close = difflib.get_close_matches(key[:60], (*known, *extra), n=1)
                 meant.update(close)
                 remedy = (
                     f"Did you mean {close[0]!r}?"
                     if close
-                    else "Known here: " + ", ".join(attributes) + "."
+                    else "Known here: " + ", ".join(known) + "."
                 )
                 self.fault(
                     f"{place}.{key[:60]}" if place else key[:60],
@@ -286,11 +282,11 @@ class _Reader:
                 )
         return meant - table.keys()
 
-    def value(self, attribute: attrs.Attribute[Any], raw: Any, place: str) -> Any:
+    def value(self, field: Field, raw: Any, place: str) -> Any:
         """Read one field: nested parts are built, names resolved, the rest left to the field."""
-        held = spec(attribute)
+        held = field.spec
         if held.form == "reference":
-            return self.reference(attribute.name, raw, place)
+            return self.reference(field.name, raw, place)
         if held.form == "part":
             if held.shorthand and not isinstance(raw, dict):
                 raw = {held.shorthand: raw}

@@ -8,15 +8,16 @@ alone, so a file that fits the schema may still be refused, and never the revers
 from __future__ import annotations
 
 import math
-from typing import Any
-
-import attrs
+from typing import TYPE_CHECKING, Any
 
 from linkcalc.files import _LINKAGE, FORMAT
 from linkcalc.model import Aircraft, ControlRun, Lead, Linkage, Servo
 from linkcalc.model.fields import LONGEST_TEXT
-from linkcalc.model.value_classes import Spec, spec
+from linkcalc.model.value_classes import REQUIRED, fields
 from linkcalc.units import KINDS, LONGEST, UNITS, Powers
+
+if TYPE_CHECKING:
+    from linkcalc.model.value_classes import Field, Spec
 
 __all__ = ["DRAFT", "aircraft_schema"]
 
@@ -94,21 +95,20 @@ class _Definitions:
 
     def table(self, cls: Any, left_out: tuple[str, ...] = ()) -> Schema:
         """Describe the table of a value class."""
-        attributes = [item for item in attrs.fields(cls) if item.name not in left_out]
+        attributes = [item for item in fields(cls) if item.name not in left_out]
         made = {
             "type": "object",
             "description": (cls.__doc__ or "").split("\n", maxsplit=1)[0],
             "properties": {item.name: self.key(item) for item in attributes},
-            "required": [item.name for item in attributes if item.default is attrs.NOTHING],
+            "required": [item.name for item in attributes if item.required],
             "additionalProperties": False,
         }
         return self.with_one_linkage(made) if cls is ControlRun else made
 
     def with_one_linkage(self, run: Schema) -> Schema:
         """Let a run with a single surface carry the keys of its linkage itself."""
-        linkage: Any = Linkage
-        inner = [item for item in attrs.fields(linkage) if item.name in _LINKAGE]
-        needed = [item.name for item in inner if item.default is attrs.NOTHING]
+        inner = [item for item in fields(Linkage) if item.name in _LINKAGE]
+        needed = [item.name for item in inner if item.required]
         return {
             **run,
             "properties": run["properties"] | {item.name: self.key(item) for item in inner},
@@ -118,16 +118,17 @@ class _Definitions:
             "else": {"required": needed},
         }
 
-    def key(self, attribute: attrs.Attribute[Any]) -> Schema:
+    def key(self, field: Field) -> Schema:
         """Describe one key."""
-        held = spec(attribute)
-        required = attribute.default is attrs.NOTHING
+        held, default = field.spec, field.default
         described = (
-            held.doc if required or not held.default else f"{held.doc} Default: {held.default}."
+            held.doc
+            if field.required or not held.default
+            else f"{held.doc} Default: {held.default}."
         )
         made = {**self.form(held), "description": described.replace("..", ".")}
-        if held.form in {"number", "choice"} and not required and attribute.default is not None:
-            made["default"] = attribute.default
+        if held.form in {"number", "choice"} and default not in {REQUIRED, None}:
+            made["default"] = default
         return made
 
     def form(self, held: Spec) -> Schema:
@@ -154,8 +155,8 @@ class _Definitions:
         table = self.reference(held.part.__name__, self.table, held.part)
         if not held.shorthand:
             return table
-        short = spec(getattr(attrs.fields(held.part), held.shorthand))
-        return {"anyOf": [self.form(short), table]}
+        short = getattr(held.part, held.shorthand)
+        return {"anyOf": [self.form(short.spec), table]}
 
     def quantity(self, kind: str) -> Schema:
         """Refer to the description of a quantity of some kind."""

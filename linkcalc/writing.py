@@ -298,6 +298,32 @@ class Writer:
             name for name, owner in zip(surfaces.solver, surfaces.owner, strict=True) if owner == r
         ]
 
+    def _by_line(self, c: int, r: int) -> Value:
+        """Return the torque margin of the verdict, and those of the air-load lines there."""
+        margin = self.margins["torque"][2][0][c][r]
+        moves = [line[c][r] for line in self.governing["move_lines"]]
+        lines = [self._over(c, r, move) for move in moves]
+        at = _at(self.governing["deflection"][c][r])
+        return _value(margin, "1", self._no_torque(c, r), lines, at)
+
+    def _on_best(self, c: int, r: int) -> Value:
+        """Return the torque margin on the best line, at the deflection where that takes most."""
+        inputs, plain = self.gathered.inputs, self.governing["move"][1][c][r]
+        friction = float(inputs.runs.shaft_friction[r])
+        share = self.share[c][r] * float(inputs.cases.live[c, r])  # the plain one has no mismatch
+        move = (plain - friction) * share + friction
+        return _value(self._over(c, r, move), "1", self._no_torque(c, r))
+
+    def _over(self, c: int, r: int, move: float) -> float:
+        """Return what is available over a torque to move with its factor, less one."""
+        needed = move * float(self.results.factors.torque)
+        return self.available[c][r] / needed - 1 if needed > 0 else math.nan
+
+    def _datasheet(self, r: int) -> float:
+        """Return what the stall torque of a run's servo was divided by."""
+        measured = bool(self.gathered.inputs.servos.measured[r])
+        return 1.0 if measured else float(self.results.factors.datasheet)
+
     def _no_voltage(self) -> str:
         """Say why there is no voltage."""
         failed = self.failures.get(self.gathered.inputs.supply.solver)
@@ -317,6 +343,9 @@ class Writer:
             "servos at work": Value(float(live), "1"),
             "dead servos": Value(float(self.aircraft.runs[r].servo_count - live), "1"),
             "share of each servo": _value(self.share[c][r], "1", reason),
+            "datasheet factor": Value(self._datasheet(r), "1"),
+            "torque margin": self._by_line(c, r),
+            "torque margin, best air load": self._on_best(c, r),
             "dynamic pressure": _value(self.pressure[c][r], "Pa", reason),
             "hinge moment": _value(found["moment"][c][r], "N*m", reason, lines("moment_lines"), at),
             "governing deflection": _value(math.degrees(found["deflection"][c][r]), "deg", reason),

@@ -12,6 +12,7 @@ from hypothesis import given, settings
 
 import linkcalc
 from linkcalc import solvers
+from linkcalc.model.value_classes import fields
 from linkcalc.report.document import document, dumped, faults_document
 from linkcalc.report.text import CAUTION, text
 from tests.evaluation.aircraft import PAIRS
@@ -387,7 +388,7 @@ def test_every_factor_that_was_used_is_told(tmp_path):
     assert report.factors["torque"] == 1.7
     assert margin_of(report, "torque").factor == 1.7
     assert margin_of(report, "voltage").factor == 1.1
-    assert set(report.factors) == {a.name for a in linkcalc.SafetyFactors.__attrs_attrs__}
+    assert set(report.factors) == {item.name for item in fields(linkcalc.SafetyFactors)}
     words = " ".join(text(report).split())
     assert "1.7 torque" in words
     assert "1.1 voltage" in words
@@ -524,3 +525,27 @@ def test_the_text_ends_with_the_standing_caution_and_fits_eighty_columns():
     ):
         assert word in CAUTION
     assert max(map(len, told.splitlines())) <= 80
+
+
+def test_the_margin_is_told_on_all_three_lines_and_may_stand_on_the_best(tmp_path):
+    text = (ROOT / "examples" / "sandpiper_rewired.toml").read_text(encoding="utf-8")
+    high = linkcalc.check(ROOT / "examples" / "sandpiper_rewired.toml").runs[0].cases[0]
+    path = tmp_path / "best.toml"
+    path.write_text('verdict_line = "best"\n' + text, encoding="utf-8")
+    report = linkcalc.check(path)
+    best = report.runs[0].cases[0]
+    # By hand from the report's own torques: available / (moving torque x 1.25) - 1.
+    needed, lines = high.values["moving torque"], high.values["torque margin"]
+    available = high.values["torque available"].value
+    assert lines.low == pytest.approx(available / (needed.high * 1.25) - 1, rel=1e-9)
+    assert lines.high == pytest.approx(available / (needed.low * 1.25) - 1, rel=1e-9)
+    assert lines.value == high.margin("torque").margin == lines.low
+    assert lines.low < high.values["torque margin, best air load"].value < lines.high
+    # On the best line less is asked of every servo, so each has the more.
+    assert best.margin("torque").margin >= high.values["torque margin, best air load"].value
+    assert best.margin("torque").required.value < high.margin("torque").required.value
+    assert best.margin("torque").factor == 1.25
+    assert best.margin("torque").plain == pytest.approx(high.margin("torque").plain, rel=1e-9)
+    assert any("best line" in note for note in report.notes)
+    speeds = [case.values["torque limit speed"].value for case in (high, best)]
+    assert speeds[0] < speeds[1]

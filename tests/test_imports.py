@@ -12,8 +12,8 @@ import linkcalc
 
 ROOT = Path(__file__).resolve().parent.parent
 HEAVY = {"scipy", "sympy", "matplotlib", "xarray", "pandas", "dask", "pint", "hypothesis", "jinja2"}
-SLOW = {"email", "pathlib", "shutil", "zipfile"}
-"""Together a fifth of the time of importing numpy, and nothing that a check of ours needs."""
+SLOW = {"attr", "attrs", "email", "pathlib", "shutil", "zipfile"}
+"""Together a third of the time of importing numpy, and nothing that a check of ours needs."""
 PLUGINS = {"linkcalc_hinge_moment", "linkcalc_wiring"}
 LOADED = "\nimport json, sys; sys.stderr.write(json.dumps(sorted({m.split('.')[0] for m in sys.modules})))"
 

@@ -8,7 +8,6 @@ import sys
 import tomllib
 from pathlib import Path
 
-import attrs
 import jsonschema
 import pytest
 from hypothesis import given
@@ -16,7 +15,7 @@ from hypothesis import strategies as st
 
 import linkcalc
 from linkcalc.errors import InputError
-from linkcalc.model.value_classes import spec
+from linkcalc.model.value_classes import ValueClass, fields
 from linkcalc.schema import aircraft_schema, quantity_pattern
 from linkcalc.starter import STARTER
 from linkcalc.units import KINDS, UNITS, parse
@@ -207,8 +206,7 @@ def test_pattern_never_refuses_what_the_reader_takes(number, gap, unit, toleranc
 
 @given(name=st.text(max_size=130))
 def test_pattern_of_names_never_refuses_what_the_reader_takes(name):
-    field = attrs.fields(linkcalc.Aircraft).name
-    described = spec(field)
+    described = linkcalc.Aircraft.name.spec
     try:
         described.reader(described, "name", name)
     except InputError:
@@ -220,9 +218,9 @@ def test_pattern_of_names_never_refuses_what_the_reader_takes(name):
 NUMBERS = [
     (cls, item)
     for cls in (getattr(linkcalc, name) for name in linkcalc.__all__)
-    if attrs.has(cls)
-    for item in attrs.fields(cls)
-    if spec(item).form == "number"
+    if isinstance(cls, type) and issubclass(cls, ValueClass)
+    for item in fields(cls)
+    if item.spec.form == "number"
 ]
 
 
@@ -230,7 +228,7 @@ NUMBERS = [
     ("cls", "item"), NUMBERS, ids=[f"{cls.__name__}.{item.name}" for cls, item in NUMBERS]
 )
 def test_bounds_of_a_number_are_those_that_the_reader_keeps(cls, item):
-    described = spec(item)
+    described = item.spec
     key = jsonschema.Draft202012Validator(SCHEMA["$defs"][cls.__name__]["properties"][item.name])
     ends = described.least, described.most
     step = 1 if described.whole else 1e-9 * max(map(abs, ends))

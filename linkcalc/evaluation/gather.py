@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from linkcalc.errors import Fault, InputFaults
+from linkcalc.evaluation.governing import PLAIN, VERDICT
 from linkcalc.evaluation.inputs import Cases, Geometry, Inputs, Rods, Runs, Servos, Supply, Surfaces
 from linkcalc.evaluation.surface_fields import solver_name, surface_fields
 from linkcalc.mechanism import pushrod
@@ -102,8 +103,20 @@ def gather(aircraft: Aircraft) -> Gathered:
         _servos(aircraft.runs, notes),
         _supply(aircraft, notes),
         _cases(aircraft, notes),
+        _basis(aircraft, notes),
     )
     return Gathered(inputs, notes)
+
+
+def _basis(aircraft: Aircraft, notes: Notes) -> int:
+    """Return the line of the air load that the verdict stands on; another than the high one is told."""
+    if aircraft.verdict_line == "high":
+        return VERDICT
+    notes.aircraft.append(
+        "the verdict stands on the best line of the air load, as the file asks: half of all "
+        "estimates err on the other side"
+    )
+    return PLAIN
 
 
 def _si(owner: Any, name: str, default: float = math.nan) -> float:
@@ -322,12 +335,14 @@ def _servos(runs: Sequence[ControlRun], notes: Notes) -> Servos:
         bounds[:, index] = _voltage_bounds(run, lines)
     table[4] = np.where(np.isnan(table[4]), NO_LOAD_SHARE * table[3], table[4])
     made = servo.curves(**dict(zip(_COLUMNS, table, strict=True)))
+    measured = np.array([run.servo.figures == "measured" for run in runs])
     refuse = np.array([run.servo.below_first_row == "refuse" for run in runs])
     counts = [run.servo_count for run in runs]
     owner = np.repeat(np.arange(len(runs)), counts)
     first = np.cumsum([0, *counts[:-1]])
     made = type(made)(*(column[owner] for column in made))
-    return Servos(owner, np.arange(len(owner)) - first[owner], first, made, refuse, *bounds)
+    rank = np.arange(len(owner)) - first[owner]
+    return Servos(owner, rank, first, made, measured, refuse, *bounds)
 
 
 def _voltage_bounds(run: ControlRun, lines: list[str]) -> tuple[float, float, float]:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from linkcalc.evaluation.governing import VERDICT, worst_move
+from linkcalc.evaluation.governing import worst_move
 from linkcalc.evaluation.loads import bear
 from linkcalc.evaluation.roots import first_root
 
@@ -131,8 +131,8 @@ def held(
         Sought from neutral outward up to the full throw.
     """
     cases = inputs.cases
-    low = np.maximum(cases.throw_low, reached.low[VERDICT]) + np.zeros(available.shape)
-    high = np.minimum(cases.throw_high, reached.high[VERDICT]) + np.zeros(available.shape)
+    low = np.maximum(cases.throw_low, reached.low[0]) + np.zeros(available.shape)
+    high = np.minimum(cases.throw_high, reached.high[0]) + np.zeros(available.shape)
     ends = np.stack([np.broadcast_to(end, (2, *end.shape)) for end in (low, high)])
     given = available[..., None]
     factors = np.array([factor, 1.0]).reshape(1, 2, *(1,) * available.ndim)
@@ -141,7 +141,8 @@ def held(
         flat = deflection.reshape(4, *deflection.shape[2:])
         bearing = bear(inputs, linkages, flat)
         move = (
-            share[..., None] * worst_move(bearing, VERDICT) + inputs.runs.shaft_friction[..., None]
+            share[..., None] * worst_move(bearing, inputs.basis)
+            + inputs.runs.shaft_friction[..., None]
         )
         needed = move.reshape(deflection.shape) * factors[..., None]
         return np.where(given > 0, needed / np.where(given > 0, given, 1.0) - 1, np.nan)

@@ -131,6 +131,8 @@ class Servos(NamedTuple):
         The first servo of each run.
     curves : Curves
         From the datasheet rows, as printed, shape (servo, row).
+    measured : ndarray of bool, shape (run,)
+        Whether the rows were measured, so that no datasheet factor applies.
     refuse_below, first_voltage : ndarray, shape (run,)
         Whether a voltage below the first row is refused, and that row's voltage [V].
     minimum, maximum : ndarray, shape (run,)
@@ -141,6 +143,7 @@ class Servos(NamedTuple):
     rank: Whole
     first: Whole
     curves: Curves
+    measured: NDArray[np.bool_]
     refuse_below: NDArray[np.bool_]
     first_voltage: Floats
     minimum: Floats
@@ -237,6 +240,9 @@ class Inputs(NamedTuple):
         The electrical side.
     cases : Cases
         Flight cases.
+    basis : int
+        Line of the air load that the verdict stands on: `governing.VERDICT` for the worse
+        end of the band, `governing.PLAIN` for the best line.
     """
 
     geometry: Geometry
@@ -246,3 +252,4 @@ class Inputs(NamedTuple):
     servos: Servos
     supply: Supply
     cases: Cases
+    basis: int

@@ -14,7 +14,7 @@ from linkcalc.evaluation.evaluate import (
     weakened,
 )
 from linkcalc.evaluation.factors import Factors, both
-from linkcalc.evaluation.governing import VERDICT, largest_move, swept
+from linkcalc.evaluation.governing import largest_move, swept
 from linkcalc.evaluation.margins import Margins
 from linkcalc.evaluation.roots import first_root
 from linkcalc.evaluation.search import Look
@@ -157,7 +157,7 @@ class _Finder:
         cases, runs = self.inputs.cases.speed.shape
         count = len(speeds)
         trial = self.trial(np.tile(np.arange(cases), count), np.repeat(speeds, cases))
-        found = evaluate(trial, self.factors, self.linkages, (VERDICT,), _GLANCE)
+        found = evaluate(trial, self.factors, self.linkages, (self.inputs.basis,), _GLANCE)
         row, own = np.divmod(np.arange(count * cases * runs), runs)
         made = np.full((3, len(found.margins), count * cases, runs), _HELD)
         made[_TORQUE, 0] = _torque(found)
@@ -189,7 +189,7 @@ class _Finder:
             made[0, single] = self.against_own(trial, self.largest(trial), row, run[single], factor)
         if not single.all():
             trial = self.trial(case[~single], speed[~single])
-            found = evaluate(trial, self.factors, self.linkages, (VERDICT,), _TRIAL)
+            found = evaluate(trial, self.factors, self.linkages, (self.inputs.basis,), _TRIAL)
             row = np.arange(len(trial.cases.speed))
             made[:, ~single] = _every(trial, found)[:, row, run[~single]]
         return made
@@ -208,11 +208,11 @@ class _Finder:
 
     def largest(self, trial: Inputs) -> Floats:
         """Return the largest torque to move of every run, shape (trial, run)."""
-        reached = under_load_reach(trial, self.linkages, 3, (VERDICT,))
+        reached = under_load_reach(trial, self.linkages, 3, (self.inputs.basis,))
         low, high = commanded(trial, reached)
         sweep = swept(trial, self.linkages, low, high, _TRIAL)
         share = servo_share(trial, self.factors)
-        return np.asarray(largest_move(trial, self.linkages, sweep, share, (VERDICT,))[0])
+        return np.asarray(largest_move(trial, self.linkages, sweep, share, (self.inputs.basis,))[0])
 
     def against_own(
         self, trial: Inputs, move: Floats, row: Whole, own: Whole, factor: Floats

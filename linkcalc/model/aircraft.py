@@ -11,6 +11,7 @@ from linkcalc.model.case import FlightCase
 from linkcalc.model.factors import SafetyFactors
 from linkcalc.model.fields import (
     QuantityField,
+    choice,
     number,
     part,
     parts,
@@ -21,7 +22,7 @@ from linkcalc.model.fields import (
 from linkcalc.model.linkage import Linkage
 from linkcalc.model.servo import Servo
 from linkcalc.model.supply import Lead, Load, Receiver, Supply
-from linkcalc.model.value_classes import given, rule, stated, value_class
+from linkcalc.model.value_classes import ValueClass, given, rule, stated
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -32,8 +33,7 @@ if TYPE_CHECKING:
 __all__ = ["Aircraft", "ControlRun"]
 
 
-@value_class
-class ControlRun:
+class ControlRun(ValueClass):
     """A servo, the lead that feeds it, and the surfaces that it moves."""
 
     name: str = text("What the report calls it.")
@@ -71,8 +71,7 @@ class ControlRun:
     )
 
 
-@value_class
-class Aircraft:
+class Aircraft(ValueClass):
     """Everything that a check needs to know."""
 
     name: str = text("What the report calls it.")
@@ -85,6 +84,11 @@ class Aircraft:
     )
     factors: SafetyFactors = part(
         SafetyFactors, "Factors of safety.", default=SafetyFactors(), default_words="see factors"
+    )
+    verdict_line: str = choice(
+        ("high", "best"),
+        "Line of the air load that the verdict stands on.",
+        default="high",
     )
     manoeuvre_speed: QuantityField = quantity_field(
         "speed",

@@ -15,7 +15,7 @@ from linkcalc.model.fields import (
     text,
     vector,
 )
-from linkcalc.model.value_classes import given, rule, stated, value_class
+from linkcalc.model.value_classes import ValueClass, given, rule, stated
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -70,8 +70,7 @@ def _range_faults(asked: RunDemand | FlightCase) -> Iterator[InputError]:
         )
 
 
-@value_class
-class InputShare:
+class InputShare(ValueClass):
     """How much of a pilot input a case asks for."""
 
     name: str = text("The pilot input, as the surfaces name it.")
@@ -93,8 +92,7 @@ class InputShare:
             )
 
 
-@value_class
-class RunDemand:
+class RunDemand(ValueClass):
     """What a case asks of one control run in particular."""
 
     run: str = text("The control run's name.")
@@ -132,8 +130,7 @@ class RunDemand:
     _asks_for_one_range = rule("deflection", "fraction")(_range_faults)
 
 
-@value_class
-class FlightCase:
+class FlightCase(ValueClass):
     """One condition of flight in which every control run has to do its work."""
 
     name: str = text("What the report calls it.")

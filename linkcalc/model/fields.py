@@ -1,7 +1,7 @@
 """The fields of a value class: a quantity, a number, a word, a part or a list of parts.
 
-Each helper makes an attrs field with its `Spec` in the metadata; the reader of
-each form stands below it, and names the field in its errors.
+Each helper makes a `Field` with its description; the reader of each form stands
+below it, and names the field in its errors.
 """
 
 from __future__ import annotations
@@ -9,11 +9,10 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-import attrs
 import numpy as np
 
 from linkcalc.errors import InputError, UnitError, told
-from linkcalc.model.value_classes import Spec
+from linkcalc.model.value_classes import REQUIRED, Field, Spec
 from linkcalc.units import KINDS, Stated, state
 
 if TYPE_CHECKING:
@@ -37,7 +36,6 @@ QuantityField = Any
 
 LONGEST_TEXT = 120
 TOO_MANY = "Leave some out, or describe them in files of their own."
-_MISSING: Any = object()
 
 
 def field(
@@ -45,7 +43,7 @@ def field(
     doc: str,
     reader: Callable[[Spec, str, Any], Any],
     *,
-    default: Any = _MISSING,
+    default: Any = REQUIRED,
     default_words: str = "",
     **more: Any,
 ) -> Any:
@@ -66,12 +64,11 @@ def field(
 
     Returns
     -------
-    attrs field
-        With its description in the metadata.
+    Field
+        With its description.
     """
-    words = default_words or ("" if default in (_MISSING, None) else str(default))
-    given = {} if default is _MISSING else {"default": default}
-    return attrs.field(metadata={"spec": Spec(form, doc, reader, default=words, **more)}, **given)
+    words = default_words or ("" if default in (REQUIRED, None) else str(default))
+    return Field(Spec(form, doc, reader, default=words, **more), default)
 
 
 def quantity_field(
@@ -79,7 +76,7 @@ def quantity_field(
     doc: str,
     *,
     bound: str = "",
-    default: Any = _MISSING,
+    default: Any = REQUIRED,
     default_words: str = "",
     word: str = "",
 ) -> Any:
@@ -102,7 +99,7 @@ def quantity_field(
 
     Returns
     -------
-    attrs field
+    Field
         Kept as it was stated.
     """
     choices = (word,) if word else ()
@@ -152,7 +149,7 @@ def vector(
     doc: str,
     *,
     names: tuple[str, ...] = ("aft", "starboard", "up"),
-    default: Any = _MISSING,
+    default: Any = REQUIRED,
     default_words: str = "",
 ) -> Any:
     """Make a field that holds a few components: quantities, or numbers for a ratio.
@@ -172,7 +169,7 @@ def vector(
 
     Returns
     -------
-    attrs field
+    Field
         Kept as a tuple of SI floats.
     """
     more = {"kind": kind, "names": names}
@@ -206,9 +203,9 @@ class Components(tuple[float, ...]):  # noqa: SLOT001 - a tuple has no slots to 
 
 
 def _read_vector(described: Spec, name: str, value: Any) -> Components:
+    names = described.names
     if isinstance(value, Components) and value.kind == described.kind:
         value = [Stated(item, KINDS[value.kind].unit, item, f"{item:.10g}") for item in value]
-    names = described.names
     listed = hasattr(value, "__len__") and not isinstance(value, (str, bytes, dict))
     if not listed or len(value) != len(names):
         example = KINDS[described.kind].example
@@ -229,7 +226,7 @@ def number(
     *,
     least: float = -math.inf,
     most: float = math.inf,
-    default: Any = _MISSING,
+    default: Any = REQUIRED,
     default_words: str = "",
     whole: bool = False,
 ) -> Any:
@@ -250,7 +247,7 @@ def number(
 
     Returns
     -------
-    attrs field
+    Field
         Kept as float or int.
     """
     more = {"kind": "ratio", "least": least, "most": most, "whole": whole}
@@ -278,7 +275,7 @@ def _between(least: float, most: float) -> str:
     return f" of at most {most:g}" if math.isfinite(most) else ""
 
 
-def text(doc: str, *, default: Any = _MISSING, default_words: str = "") -> Any:
+def text(doc: str, *, default: Any = REQUIRED, default_words: str = "") -> Any:
     """Make a field that holds a name: printable, on one line, not too long.
 
     Parameters
@@ -292,7 +289,7 @@ def text(doc: str, *, default: Any = _MISSING, default_words: str = "") -> Any:
 
     Returns
     -------
-    attrs field
+    Field
         Kept as str.
     """
     return field("text", doc, _read_text, default=default, default_words=default_words)
@@ -311,7 +308,7 @@ def _read_text(_: Spec, name: str, value: Any) -> str:
 
 
 def choice(
-    choices: tuple[str, ...], doc: str, *, default: Any = _MISSING, default_words: str = ""
+    choices: tuple[str, ...], doc: str, *, default: Any = REQUIRED, default_words: str = ""
 ) -> Any:
     """Make a field that holds one of a few words.
 
@@ -328,7 +325,7 @@ def choice(
 
     Returns
     -------
-    attrs field
+    Field
         Kept as str.
     """
     more = {"choices": choices}
@@ -343,7 +340,7 @@ def _read_choice(described: Spec, name: str, value: Any) -> str:
 
 
 def part(
-    cls: Any, doc: str, *, default: Any = _MISSING, default_words: str = "", shorthand: str = ""
+    cls: Any, doc: str, *, default: Any = REQUIRED, default_words: str = "", shorthand: str = ""
 ) -> Any:
     """Make a field that holds another value class.
 
@@ -362,14 +359,14 @@ def part(
 
     Returns
     -------
-    attrs field
+    Field
         Kept as an instance of `cls`.
     """
     more = {"part": cls, "shorthand": shorthand}
     return field("part", doc, _read_part, default=default, default_words=default_words, **more)
 
 
-def reference(cls: Any, doc: str, *, default: Any = _MISSING, default_words: str = "") -> Any:
+def reference(cls: Any, doc: str, *, default: Any = REQUIRED, default_words: str = "") -> Any:
     """Make a field that holds another value class, which a file names instead of describing it.
 
     Parameters
@@ -385,7 +382,7 @@ def reference(cls: Any, doc: str, *, default: Any = _MISSING, default_words: str
 
     Returns
     -------
-    attrs field
+    Field
         Kept as an instance of `cls`.
     """
     more = {"part": cls}
@@ -401,7 +398,7 @@ def _read_part(described: Spec, name: str, value: Any) -> Any:
     return value
 
 
-def parts(cls: Any, doc: str, *, least: int = 1, most: int = 16, default: Any = _MISSING) -> Any:
+def parts(cls: Any, doc: str, *, least: int = 1, most: int = 16, default: Any = REQUIRED) -> Any:
     """Make a field that holds several of another value class.
 
     Parameters
@@ -417,11 +414,11 @@ def parts(cls: Any, doc: str, *, least: int = 1, most: int = 16, default: Any = 
 
     Returns
     -------
-    attrs field
+    Field
         Kept as a tuple.
     """
     more = {"part": cls, "least": least, "most": most}
-    words = "" if default is _MISSING else "none"
+    words = "" if default is REQUIRED else "none"
     return field("parts", doc, _read_parts, default=default, default_words=words, **more)
 
 

@@ -9,7 +9,7 @@ from linkcalc.model.defaults import DEFAULTS
 from linkcalc.model.fields import QuantityField, choice, number, part, quantity_field, vector
 from linkcalc.model.materials import MATERIALS
 from linkcalc.model.surface import ControlSurface
-from linkcalc.model.value_classes import given, rule, stated, value_class
+from linkcalc.model.value_classes import ValueClass, given, rule, stated
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -46,8 +46,7 @@ def _one_way(end: ServoArm | ControlHorn) -> Iterator[InputError]:
         )
 
 
-@value_class
-class ServoArm:
+class ServoArm(ValueClass):
     """The arm on the servo: a radius square to the rod, or pivot, axis and vector in space."""
 
     radius: QuantityField = quantity_field(
@@ -76,8 +75,7 @@ class ServoArm:
     _is_drawn_one_way = rule(*_LAYOUT)(_one_way)
 
 
-@value_class
-class ControlHorn:
+class ControlHorn(ValueClass):
     """The horn on the surface: a radius square to the rod, or pivot, axis and vector in space."""
 
     radius: QuantityField = quantity_field(
@@ -124,8 +122,7 @@ class ControlHorn:
             )
 
 
-@value_class
-class Pushrod:
+class Pushrod(ValueClass):
     """The rod between the two holes."""
 
     length: QuantityField = quantity_field(
@@ -190,8 +187,7 @@ class Pushrod:
             )
 
 
-@value_class
-class Linkage:
+class Linkage(ValueClass):
     """One surface and what moves it from the servo shaft."""
 
     surface: ControlSurface = part(ControlSurface, "The surface.")

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from linkcalc.errors import InputError, told
 from linkcalc.model.fields import QuantityField, choice, parts, quantity_field, text
-from linkcalc.model.value_classes import rule, stated, value_class
+from linkcalc.model.value_classes import ValueClass, rule, stated
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -15,8 +15,7 @@ if TYPE_CHECKING:
 __all__ = ["DatasheetRow", "Servo"]
 
 
-@value_class
-class DatasheetRow:
+class DatasheetRow(ValueClass):
     """What the datasheet prints for one voltage, at the servo's plug."""
 
     voltage: QuantityField = quantity_field("voltage", "Voltage of this row.", bound="positive")
@@ -49,8 +48,7 @@ class DatasheetRow:
             )
 
 
-@value_class
-class Servo:
+class Servo(ValueClass):
     """A servo with the rows of its datasheet, lowest voltage first."""
 
     name: str = text("What the file and the report call it.")
@@ -89,6 +87,11 @@ class Servo:
         bound="not negative",
         default=None,
         default_words="not given, not checked",
+    )
+    figures: str = choice(
+        ("printed", "measured"),
+        "Where the rows are from: printed ones are divided by the datasheet factor.",
+        default="printed",
     )
     below_first_row: str = choice(
         ("scale", "refuse"),

@@ -16,7 +16,7 @@ from linkcalc.model.fields import (
     text,
     vector,
 )
-from linkcalc.model.value_classes import given, rule, stated, value_class
+from linkcalc.model.value_classes import ValueClass, given, rule, stated
 from linkcalc.physics import wire
 from linkcalc.units import Stated, state
 
@@ -62,8 +62,7 @@ def _lead(_: Spec, name: str, value: Any) -> Lead:
     return value
 
 
-@value_class
-class Lead:
+class Lead(ValueClass):
     """A lead of two conductors; what it hangs from is the bus or another lead.
 
     A lead that others hang from is one piece of wire, a trunk that they share. A
@@ -166,8 +165,7 @@ class Lead:
             )
 
 
-@value_class
-class Supply:
+class Supply(ValueClass):
     """The source that feeds the bus."""
 
     voltage: QuantityField = quantity_field(
@@ -237,8 +235,7 @@ class Supply:
             )
 
 
-@value_class
-class Receiver:
+class Receiver(ValueClass):
     """The receiver: it draws little, and everything ends when its voltage does."""
 
     current: QuantityField = quantity_field(
@@ -260,8 +257,7 @@ class Receiver:
     )
 
 
-@value_class
-class Load:
+class Load(ValueClass):
     """Something else that draws a constant current: autopilot, radio, camera."""
 
     name: str = text("What it is.")

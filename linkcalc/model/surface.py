@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from linkcalc.errors import InputError, told
 from linkcalc.model.fields import QuantityField, choice, number, part, parts, quantity_field, text
-from linkcalc.model.value_classes import given, rule, stated, value_class
+from linkcalc.model.value_classes import ValueClass, given, rule, stated
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -22,8 +22,7 @@ __all__ = [
 ]
 
 
-@value_class
-class HingeMomentCoefficients:
+class HingeMomentCoefficients(ValueClass):
     """Hinge-moment coefficients that are known, referred to area and mean chord aft of the hinge.
 
     Signed, positive trailing edge down; both slopes are negative for an unbalanced surface.
@@ -46,8 +45,7 @@ class HingeMomentCoefficients:
     )
 
 
-@value_class
-class PilotInput:
+class PilotInput(ValueClass):
     """A pilot input that is mixed on a surface, with the deflection it asks for by itself."""
 
     name: str = text("What it is: pitch, yaw, roll, flap.")
@@ -89,16 +87,14 @@ class PilotInput:
             )
 
 
-@value_class
-class SectionPoint:
+class SectionPoint(ValueClass):
     """A point of a section, in chords or in any other unit that all its points share."""
 
     x: float = number("How far aft.", least=-1e4, most=1e4)
     z: float = number("How far up.", least=-1e4, most=1e4)
 
 
-@value_class
-class Planform:
+class Planform(ValueClass):
     """The lifting surface that a control surface belongs to: straight-tapered, root to tip."""
 
     half_span: QuantityField = quantity_field(
@@ -137,8 +133,7 @@ class Planform:
     )
 
 
-@value_class
-class ControlSurface:
+class ControlSurface(ValueClass):
     """A control surface aft of its hinge line.
 
     Deflection and hinge moment are positive trailing edge down, on a fin trailing

@@ -1,16 +1,15 @@
 """What a value class of the model is: frozen, compared by SI values, checked by rules.
 
-A field leaves in its metadata what the file reader, the schema and the page of
-keys need to know about it, so that a key is described in one place. A quantity
-is stored as it was stated and becomes a pint quantity when somebody reads it.
+A field says what the file reader, the schema and the page of keys need to know
+about it, so that a key is described in one place. A quantity is kept as it was
+stated and becomes a pint quantity when somebody reads it. Nothing is generated
+when a class is made: importing the model is part of every check.
 """
 
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar, dataclass_transform
-
-import attrs
+from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple, Self, TypeVar, dataclass_transform
 
 from linkcalc.errors import InputError
 from linkcalc.units import Stated, remembering
@@ -19,9 +18,25 @@ if TYPE_CHECKING:
     import inspect
     from collections.abc import Callable, Collection, Iterator, Mapping
 
-__all__ = ["Rule", "Spec", "given", "read", "rule", "spec", "stated", "value_class"]
+    import attrs
 
-T = TypeVar("T", bound=type)
+__all__ = [
+    "REQUIRED",
+    "Field",
+    "Rule",
+    "Spec",
+    "ValueClass",
+    "fields",
+    "given",
+    "read",
+    "replace",
+    "rule",
+    "stated",
+]
+
+V = TypeVar("V", bound="ValueClass")
+REQUIRED: Any = object()
+"""The default of a field that has none."""
 
 
 class Spec(NamedTuple):
@@ -72,21 +87,37 @@ class Spec(NamedTuple):
     names: tuple[str, ...] = ()
 
 
-def spec(attribute: attrs.Attribute[Any]) -> Spec:
-    """Return what a field of a value class holds.
+class Field:
+    """A field of a value class, which hands out what an instance keeps.
 
     Parameters
     ----------
-    attribute : attrs.Attribute
-        A field of a class made by `value_class`.
-
-    Returns
-    -------
-    Spec
-        Its description.
+    spec : Spec
+        What it holds.
+    default : object
+        What stands where nothing is given; `REQUIRED` where something has to be.
     """
-    found: Spec = attribute.metadata["spec"]
-    return found
+
+    __slots__ = ("default", "name", "spec")
+
+    def __init__(self, spec: Spec, default: Any = REQUIRED) -> None:
+        self.spec = spec
+        self.default = default
+        self.name = ""
+
+    def __set_name__(self, cls: type, name: str) -> None:
+        self.name = name
+
+    def __get__(self, owner: Any, cls: type | None = None) -> Any:
+        if owner is None:
+            return self
+        held = owner._held[self.name]  # noqa: SLF001 - a field is part of its class
+        return remembering(held) if isinstance(held, Stated) else held
+
+    @property
+    def required(self) -> bool:
+        """Whether something has to be given."""
+        return self.default is REQUIRED
 
 
 class Rule(NamedTuple):
@@ -120,85 +151,202 @@ def rule(*fields: str) -> Callable[[Callable[[Any], Iterator[InputError]]], Rule
     return lambda faults: Rule(fields, faults)
 
 
-class _Slot:
-    """A slot that keeps what was stated and hands out a pint quantity."""
-
-    def __init__(self, slot: Any) -> None:
-        self.slot = slot
-
-    def __get__(self, owner: Any, cls: type | None = None) -> Any:
-        if owner is None:
-            return self
-        held = self.slot.__get__(owner, cls)
-        return remembering(held) if isinstance(held, Stated) else held
-
-    def __set__(self, owner: Any, value: Any) -> None:
-        self.slot.__set__(owner, value)
-
-
 class _Signature:
-    """The signature of a value class, made when somebody asks for it."""
+    """The signature of a value class, made when help or an editor asks for it."""
 
-    def __get__(self, owner: Any, cls: type) -> inspect.Signature:
-        import inspect  # noqa: PLC0415 - only help and editors ask
+    def __get__(self, owner: Any, cls: type[ValueClass]) -> inspect.Signature:
+        import inspect  # noqa: PLC0415 - as the class says
 
-        return inspect.Signature(
-            [
-                inspect.Parameter(
-                    item.name,
-                    inspect.Parameter.KEYWORD_ONLY,
-                    default=inspect.Parameter.empty
-                    if item.default is attrs.NOTHING
-                    else item.default,
-                    annotation=item.type,
-                )
-                for item in attrs.fields(cls)
-            ]
+        def parameter(item: Field) -> inspect.Parameter:
+            default = inspect.Parameter.empty if item.required else item.default
+            words = cls.__annotations__[item.name]
+            only = inspect.Parameter.KEYWORD_ONLY
+            return inspect.Parameter(item.name, only, default=default, annotation=words)
+
+        return inspect.Signature([parameter(item) for item in fields(cls)])
+
+
+class _AttrsFields:
+    """What makes `attrs.evolve`, `attrs.asdict` and their kin take a value class as one of theirs."""
+
+    def __init__(self) -> None:
+        self.made: dict[str, tuple[attrs.Attribute[Any], ...]] = {}
+
+    def __get__(self, owner: Any, cls: type[ValueClass]) -> tuple[attrs.Attribute[Any], ...]:
+        import attrs  # noqa: PLC0415 - only attrs asks
+
+        if cls.__name__ not in self.made:
+            own = {
+                item.name: attrs.field(default=attrs.NOTHING if item.required else item.default)
+                for item in fields(cls)
+            }
+            self.made[cls.__name__] = attrs.fields(
+                attrs.make_class(cls.__name__, own, kw_only=True)
+            )
+        return self.made[cls.__name__]
+
+
+@dataclass_transform(kw_only_default=True, frozen_default=True)
+class ValueClass:
+    """A frozen class with keyword-only fields, made by the helpers of `linkcalc.model.fields`.
+
+    Parameters
+    ----------
+    **values
+        By field.
+
+    Raises
+    ------
+    InputError
+        The first thing that is wrong; `read` tells all.
+    """
+
+    __slots__ = ("_held",)
+
+    _fields: ClassVar[tuple[Field, ...]] = ()
+    _rules: ClassVar[tuple[Rule, ...]] = ()
+    _held: dict[str, Any]
+
+    __signature__ = _Signature()
+    __attrs_attrs__ = _AttrsFields()
+
+    def __init_subclass__(cls) -> None:
+        """Collect fields and rules in the order in which they are written."""
+        cls._fields = tuple(item for item in vars(cls).values() if isinstance(item, Field))
+        cls._rules = tuple(item for item in vars(cls).values() if isinstance(item, Rule))
+
+    def __init__(self, **values: Any) -> None:
+        known = {item.name: item for item in self._fields}
+        for name in values:
+            if name not in known:
+                raise TypeError(f"{type(self).__name__}() has no field {name!r}")
+        for name, item in known.items():
+            if item.required and name not in values:
+                raise TypeError(f"{type(self).__name__}() needs the field {name!r}")
+        for error in self._fill(values, ()):
+            raise error
+
+    def _fill(self, values: Mapping[str, Any], unreadable: Collection[str]) -> list[InputError]:
+        """Keep what can be read, and return all that is wrong."""
+        errors: list[InputError] = []
+        held: dict[str, Any] = {}
+        object.__setattr__(self, "_held", held)
+        for item in self._fields:
+            if item.name in unreadable:
+                continue
+            value = values.get(item.name, item.default)
+            try:
+                if value is not None or item.default is not None:
+                    value = item.spec.reader(item.spec, item.name, value)
+            except InputError as error:
+                errors.append(error)
+                continue
+            held[item.name] = value
+        for rule in self._rules:
+            if held.keys() >= set(rule.fields):
+                errors.extend(rule.faults(self))
+        return errors
+
+    def _compared(self) -> tuple[Any, ...]:
+        """Return what equality looks at: SI values, so that 12 mm equals 0.012 m."""
+        return tuple(
+            (value.si, value.tolerance) if isinstance(value, Stated) else value
+            for value in self._held.values()
         )
 
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, ValueClass) or type(self) is not type(other):
+            return NotImplemented
+        return self._compared() == other._compared()
 
-@dataclass_transform(kw_only_default=True, frozen_default=True, field_specifiers=(attrs.field,))
-def value_class(cls: T) -> T:
-    """Make a frozen, slotted, keyword-only value class with quantities read lazily.
+    def __hash__(self) -> int:
+        return hash(self._compared())
+
+    def __repr__(self) -> str:
+        words = (
+            f"{name}={value.text if isinstance(value, Stated) else value!r}"
+            for name, value in self._held.items()
+        )
+        return f"{type(self).__name__}({', '.join(words)})"
+
+    def __setattr__(self, name: str, value: object) -> None:
+        raise AttributeError(
+            f"{type(self).__name__} is frozen: make another by linkcalc.replace(..., {name}=...)"
+        )
+
+    def __delattr__(self, name: str) -> None:
+        raise AttributeError(f"{type(self).__name__} is frozen")
+
+    def __getstate__(self) -> dict[str, Any]:
+        return self._held
+
+    def __setstate__(self, held: dict[str, Any]) -> None:
+        object.__setattr__(self, "_held", held)
+
+    def __replace__(self, /, **new: Any) -> Self:
+        """Make another with some fields changed, as `copy.replace` asks."""
+        return type(self)(**(self._held | new))
+
+
+def replace(owner: V, /, **new: Any) -> V:
+    """Make a variant of a part of the model: some fields changed, the others exactly as stated.
+
+    Parameters
+    ----------
+    owner : object
+        An aircraft or any part of one.
+    **new
+        The fields to change.
+
+    Returns
+    -------
+    object
+        Of the same class; the original stays as it is.
+
+    Raises
+    ------
+    InputError
+        A new value cannot be used, or does not fit the others.
+
+    Examples
+    --------
+    >>> from linkcalc import Lead
+    >>> tail = Lead(name="tail", gauge="26 AWG", length="1.8 m ± 5 cm")
+    >>> replace(tail, gauge="22 AWG")
+    Lead(name='tail', length='1.8 m ± 5 cm', gauge='22 AWG (0.326 mm^2)', loop_resistance=None, ...)
+    """
+    return owner.__replace__(**new)
+
+
+def fields(cls: type[ValueClass]) -> tuple[Field, ...]:
+    """Return the fields of a value class in the order in which they are written.
 
     Parameters
     ----------
     cls : type
-        A class whose fields are made by the helpers of `linkcalc.model.fields`, and whose
-        rules by `rule`.
+        A value class.
 
     Returns
     -------
-    type
-        The attrs class.
+    tuple of Field
+        Each with its name, its description and its default.
     """
-    # Generic methods instead of generated ones: a quantity is compared and shown as it was
-    # stated, without a unit registry, and importing the model compiles nothing.
-    rules = tuple(item for item in vars(cls).values() if isinstance(item, Rule))
-    for name, method in {**_METHODS, "_rules": rules}.items():
-        setattr(cls, name, method)
-    made = attrs.define(
-        frozen=True, slots=True, kw_only=True, init=False, match_args=False, getstate_setstate=False
-    )(cls)
-    for attribute in attrs.fields(made):
-        if spec(attribute).form == "quantity":
-            setattr(made, attribute.name, _Slot(vars(made)[attribute.name]))
-    return made
+    return cls._fields
 
 
 def read(
-    cls: Any, values: Mapping[str, Any], unreadable: Collection[str] = ()
-) -> tuple[Any, list[InputError]]:
+    cls: type[V], values: Mapping[str, Any], unreadable: Collection[str] = ()
+) -> tuple[V, list[InputError]]:
     """Build a value class as far as it goes, and tell all that is wrong.
 
     Parameters
     ----------
     cls : type
-        A class made by `value_class`.
+        A value class.
     values : mapping of str to object
         By field; what is left out takes its default.
     unreadable : collection of str
-        Fields that are known to be wrong: left empty, and rules about them not asked.
+        Fields that are known to be wrong or missing: left empty, and rules about them not asked.
 
     Returns
     -------
@@ -208,92 +356,7 @@ def read(
         Of single fields in their order, then of the rules.
     """
     made = cls.__new__(cls)
-    return made, _fill(made, values, unreadable)
-
-
-def _fill(made: Any, values: Mapping[str, Any], unreadable: Collection[str]) -> list[InputError]:
-    errors, readable = [], set()
-    for attribute in attrs.fields(type(made)):
-        name, described = attribute.name, spec(attribute)
-        if name in unreadable:
-            continue
-        value = values.get(name, attribute.default)
-        try:
-            if value is not None or attribute.default is not None:
-                value = described.reader(described, name, value)
-        except InputError as error:
-            errors.append(error)
-            continue
-        object.__setattr__(made, name, value)
-        readable.add(name)
-    for item in made._rules:  # noqa: SLF001 - put there by value_class
-        if readable.issuperset(item.fields):
-            errors.extend(item.faults(made))
-    return errors
-
-
-def _init(self: Any, **values: Any) -> None:
-    """Fill every field, or raise the first thing that is wrong."""
-    cls = type(self)
-    known = {item.name: item.default for item in attrs.fields(cls)}
-    for name in values:
-        if name not in known:
-            raise TypeError(f"{cls.__name__}() got an unexpected keyword argument {name!r}")
-    for name, default in known.items():
-        if default is attrs.NOTHING and name not in values:
-            raise TypeError(f"{cls.__name__}() misses the keyword argument {name!r}")
-    for error in _fill(self, values, ()):
-        raise error
-
-
-def _held(owner: Any) -> dict[str, Any]:
-    """Return what every field keeps, quantities as they were stated."""
-    return {
-        item.name: stated(owner, item.name)
-        if isinstance(vars(type(owner)).get(item.name), _Slot)
-        else getattr(owner, item.name)
-        for item in attrs.fields(type(owner))
-    }
-
-
-def _compared(owner: Any) -> tuple[Any, ...]:
-    """Return what equality looks at: SI values, so that 12 mm equals 0.012 m."""
-    return tuple(
-        (value.si, value.tolerance) if isinstance(value, Stated) else value
-        for value in _held(owner).values()
-    )
-
-
-def _equal(self: Any, other: object) -> bool:
-    return _compared(self) == _compared(other) if type(self) is type(other) else NotImplemented
-
-
-def _hash(self: Any) -> int:
-    return hash(_compared(self))
-
-
-def _shown(self: Any) -> str:
-    words = (
-        f"{name}={value.text if isinstance(value, Stated) else value!r}"
-        for name, value in _held(self).items()
-    )
-    return f"{type(self).__name__}({', '.join(words)})"
-
-
-def _restore(self: Any, held: dict[str, Any]) -> None:
-    for name, value in held.items():
-        object.__setattr__(self, name, value)
-
-
-_METHODS: dict[str, Any] = {
-    "__init__": _init,
-    "__signature__": _Signature(),
-    "__eq__": _equal,
-    "__hash__": _hash,
-    "__repr__": _shown,
-    "__getstate__": _held,
-    "__setstate__": _restore,
-}
+    return made, made._fill(values, unreadable)  # noqa: SLF001 - part of the class
 
 
 def stated(owner: Any, name: str) -> Any:
@@ -311,7 +374,7 @@ def stated(owner: Any, name: str) -> Any:
     Stated, str or None
         What the field keeps.
     """
-    return vars(type(owner))[name].slot.__get__(owner)
+    return owner._held[name]  # noqa: SLF001 - part of the class
 
 
 def given(owner: Any, *names: str) -> bool:

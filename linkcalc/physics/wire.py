@@ -169,7 +169,7 @@ def insulated_mass(area: Floats, length: Floats) -> Floats:
     Examples
     --------
     >>> round(insulated_mass(gauge_area(26), 1.0) * 1e3, 2)  # g in a metre
-    2.68
+    2.67
     """
     outer = insulated_diameter(area)
     inner = outer - 2.0 * INSULATION_WALL

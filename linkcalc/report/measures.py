@@ -6,10 +6,8 @@ import re
 from collections import Counter
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-import attrs
-
 from linkcalc.errors import UnitError
-from linkcalc.model.value_classes import spec, stated
+from linkcalc.model.value_classes import ValueClass, fields, stated
 from linkcalc.units import Stated, state
 
 if TYPE_CHECKING:
@@ -121,16 +119,16 @@ def as_stated(aircraft: Aircraft) -> Measures:
 
 def _quantities(owner: Any) -> Iterator[tuple[str, Stated]]:
     """Walk through the quantities of a value class and of what it holds."""
-    for attribute in attrs.fields(type(owner)):
-        held = spec(attribute)
+    for field in fields(type(owner)):
+        held = field.spec
         if held.form == "quantity":
-            found = stated(owner, attribute.name)
+            found = stated(owner, field.name)
             if isinstance(found, Stated) and found.number != 0:
                 yield held.kind, found
             continue
-        value = getattr(owner, attribute.name)
+        value = getattr(owner, field.name)
         for part in value if isinstance(value, tuple) else (value,):
-            if attrs.has(type(part)):
+            if isinstance(part, ValueClass):
                 yield from _quantities(part)
 
 

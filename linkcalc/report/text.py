@@ -46,6 +46,9 @@ _NARROWEST, _WIDEST = 11, 18
 _SEVERAL = ("servos at work", "dead servos", "share of each servo")
 """Values that are worth a row where several servos work the same surfaces."""
 
+_WITHIN = "datasheet factor"
+"""A value that has no row: it is told among the factors within."""
+
 _ROWS = (
     *_SEVERAL,
     "dynamic pressure",
@@ -54,6 +57,8 @@ _ROWS = (
     "hold torque",
     "moving torque",
     "torque available",
+    "torque margin",
+    "torque margin, best air load",
     "voltage at work",
     "voltage at limit",
     "current at work",
@@ -260,6 +265,8 @@ class _Page:
         used = self.report.factors
         applying = {margin.mode for case in run.cases for margin in case.margins if margin.applies}
         told = [f"stall torque is the printed one / {figure(used['datasheet'])}"]
+        if any(_number(case, _WITHIN) == 1 for case in run.cases) and used["datasheet"] != 1:
+            told = ["stall torque is the measured one, not divided"]
         if any(_number(case, "servos at work") > 1 for case in run.cases):
             told.append(f"share of each servo has x {figure(used['mismatch'])} in it")
         rods = [mode for mode in ("buckling", "joint") if mode in applying]
@@ -314,6 +321,12 @@ class _Page:
                 lambda values: _joined(shown(values[name], 3), shown(values[down], 3)),
             )
             return
+        if name == "torque margin":  # the verdict's stands among the margins
+            yield _Row(f"{name}, lowest air load", lambda values: signed(values[name].high))
+            return
+        if name.startswith("torque margin"):
+            yield _Row(name, lambda values: signed(values[name].value))
+            return
         label = name if unit == "1" else f"{name} [{symbol}]"
         yield _Row(label, lambda values: shown(values.get(name)))
         if name == "moving torque":
@@ -364,7 +377,7 @@ def _names(run: RunReport) -> list[str]:
     found = run.cases[0].values
     dead = max(_number(case, "dead servos") for case in run.cases)
     most = max(_number(case, "servos at work") for case in run.cases)
-    left_out = set() if most + dead > 1 else {*_SEVERAL}
+    left_out = {_WITHIN} if most + dead > 1 else {_WITHIN, *_SEVERAL}
     left_out |= {"dead servos"} if dead == 0 else set()
     others = [name for name in found if not _has_row(name)]
     return [name for name in (*_ROWS, *others) if name in found and name not in left_out]
