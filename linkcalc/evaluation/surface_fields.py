@@ -70,12 +70,17 @@ def surface_fields(surface: ControlSurface, lines: list[str]) -> dict[str, float
         else resolve(surface.chord_ratio, "chord ratio", lines)
     )
     camber = section_camber(surface, ratio)
+    if surface.credit == "span":
+        lines.append(
+            f"the high line takes credit for the aspect ratio of {surface.aspect_ratio:g}, as asked"
+        )
     return {
         "area": span * chord,
         "chord": chord,
         "taper": surface.taper,
         "chord_ratio": ratio,
         "aspect_ratio": math.inf if surface.aspect_ratio is None else surface.aspect_ratio,
+        "span_credit": float(surface.credit == "span"),
         "overhang": surface.overhang,
         "hinge_position": math.nan if surface.hinge_position is None else surface.hinge_position,
         "square_edged_slab": float(surface.section == "slab"),

@@ -262,6 +262,11 @@ class ControlSurface(ValueClass):
         default=None,
         default_words="none; the lattice needs it",
     )
+    credit: str = choice(
+        ("none", "span"),
+        "What the high line takes credit for: nothing, or the relief of a finite span by aspect_ratio.",
+        default="none",
+    )
     solver: str | None = text(
         "Hinge-moment solver by name.",
         default=None,
@@ -390,6 +395,16 @@ class ControlSurface(ValueClass):
                 told(f"a hinge_position beside the solver {self.solver!r}"),
                 "the solver all_moving",
                 "Leave the solver out, or leave hinge_position out.",
+            )
+
+    @rule("credit", "aspect_ratio")
+    def _credit_has_a_span(self) -> Iterator[InputError]:
+        if self.credit == "span" and self.aspect_ratio is None:
+            yield InputError(
+                "aspect_ratio",
+                told("nothing"),
+                "the aspect ratio of the whole surface, such as 5",
+                "Give the aspect ratio, or leave credit out.",
             )
 
     @rule("planform", "span", "chord", "chord_ratio")

@@ -12,7 +12,8 @@ q S_f c_f.
 with the slopes of thin-aerofoil theory, without credit for a finite span, thickness,
 viscosity, balance, or incidence that relieves; k_s = 1 and k_l = 0.5 for a thin trailing
 edge, 1.2 and 0.6 for a slab with square edges. Where the best line lies outside, the band
-is stretched to hold it.
+is stretched to hold it. A `span_credit` of 1, which has to be asked for, lets the high line have
+|b_1| AR / (AR + 2) for |b_1|, and |b_2| - tau 2 / (AR + 2) |b_1| for |b_2|.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from linkcalc.physics.camber import bend_hinge_moment, bend_lift
 from linkcalc_hinge_moment.lines import hold_best, opposing_sign, taper_factor
 from linkcalc_hinge_moment.plate import (
     broadside_force,
@@ -75,6 +77,7 @@ FIELDS: Mapping[str, str] = MappingProxyType(
         "taper": "1",
         "chord_ratio": "1",
         "aspect_ratio": "1",
+        "span_credit": "1",
         "overhang": "1",
         "square_edged_slab": "1",
         "C_h0": "1",
@@ -144,7 +147,7 @@ class Best(NamedTuple):
 def low_reynolds_widening(*, reynolds_number: Floats, deflection: Floats) -> Floats:
     r"""What laminar separation ahead of the hinge adds to either side of the band.
 
-    .. math:: 0.05 \, f(Re; 2 \cdot 10^5, 3 \cdot 10^5) \, f(|\delta|; 8°, 10°)
+    .. math:: 0.05 \, f(Re; 2 \cdot 10^5, 3 \cdot 10^5) \, f(|\delta|; 8^\circ, 10^\circ)
 
     with f falling in a straight line from 1 to 0 between its two limits.
 
@@ -173,8 +176,8 @@ def low_reynolds_widening(*, reynolds_number: Floats, deflection: Floats) -> Flo
     >>> round(float(low_reynolds_widening(reynolds_number=1e5, deflection=far)), 3)
     0.025
     """
-    by_reynolds = _falling(reynolds_number, LAMINAR_REYNOLDS)
-    return LOW_REYNOLDS_WIDTH * by_reynolds * _falling(np.abs(deflection), LAMINAR_DEFLECTION)
+    width = LOW_REYNOLDS_WIDTH * _falling(reynolds_number, LAMINAR_REYNOLDS)
+    return width * _falling(np.abs(deflection), LAMINAR_DEFLECTION)
 
 
 def separated_share(*, deflection: Floats) -> Floats:
@@ -220,8 +223,6 @@ def section(f: Mapping[str, Array]) -> Section:
     b1, b2 = incidence_slope(chord_ratio=ratio), deflection_slope(chord_ratio=ratio)
     balanced = b1, b2
     if np.any(overhang != 0.0):
-        from linkcalc.physics.camber import bend_hinge_moment  # noqa: PLC0415 - few are balanced
-
         ahead = {"chord_ratio": ratio, "overhang": overhang}
         balanced = bend_hinge_moment(bend=1.0, **ahead), bend_hinge_moment(bend=ratio, **ahead)
     rise = 1.0 + SLAB_RISE * f["square_edged_slab"]
@@ -249,7 +250,7 @@ def band(f: Mapping[str, Array], thin: Section, best: Best) -> dict[str, Floats]
         elsewhere the high line [N m]; "C_h0", "C_h_alpha", "C_h_delta" of the best line
         with the taper in them; "k_s".
     """
-    sign = opposing_sign(f["deflection"])
+    against = -opposing_sign(f["deflection"])
     size = np.abs(f["deflection"])
     line: Floats = best.C_h0 + best.C_h_alpha * f["incidence"] + best.C_h_delta * f["deflection"]
     low, high = _attached(f, thin, size)
@@ -257,16 +258,18 @@ def band(f: Mapping[str, Array], thin: Section, best: Best) -> dict[str, Floats]
         low, line, high = _separated(f, size, low, line, high)
     widening = low_reynolds_widening(reynolds_number=reynolds_number(f), deflection=f["deflection"])
     low, high = low - widening, high + widening
-    bottom, stretched = hold_best(low=low, best=-sign * line, high=high)
+    bottom, top = hold_best(low=low, best=against * line, high=high)
     factor = taper_factor(f["taper"])
     load = f["dynamic_pressure"] * f["area"] * f["chord"] * factor
-    made = -sign * load * stretched
-    neutral = f["deflection"] == 0.0
+    signed = against * load
+    made = signed * top
+    neutral = size == 0.0
+    other = np.where(neutral, load * np.maximum(high, line), made) if np.any(neutral) else made
     return {
-        "low": -sign * load * bottom,
+        "low": signed * bottom,
         "best": load * line,
         "high": made,
-        "other_high": np.where(neutral, load * np.maximum(high, line), made),
+        "other_high": other,
         "C_h0": factor * best.C_h0,
         "C_h_alpha": factor * best.C_h_alpha,
         "C_h_delta": factor * best.C_h_delta,
@@ -277,11 +280,17 @@ def band(f: Mapping[str, Array], thin: Section, best: Best) -> dict[str, Floats]
 def _attached(f: Mapping[str, Array], thin: Section, size: Array) -> tuple[Floats, Floats]:
     """Low and high line of attached flow, over q S_f c_f."""
     steep = np.maximum(np.abs(thin.b1), np.abs(thin.balanced_b1))
-    the_rest = thin.k_s * (np.abs(f["C_h0"]) + steep * f["largest_incidence"])
     # what is left of the deflection's part after the balance, or helps with it beyond
     least = np.minimum(-thin.b2, -thin.balanced_b2)
-    low = np.minimum(thin.k_l * least, thin.k_s * least) * size - the_rest
-    return low, thin.k_s * np.maximum(-thin.b2, -thin.balanced_b2) * size + the_rest
+    most = np.maximum(-thin.b2, -thin.balanced_b2)
+    credit = f["span_credit"] * 2.0 / (f["aspect_ratio"] + 2.0)
+    tau = bend_lift(bend=f["chord_ratio"]) / (2.0 * np.pi)
+
+    def rest(slope: Floats) -> Floats:
+        return thin.k_s * (np.abs(f["C_h0"]) + slope * f["largest_incidence"])
+
+    low = np.minimum(thin.k_l * least, thin.k_s * least) * size - rest(steep)
+    return low, thin.k_s * (most - tau * credit * steep) * size + rest((1.0 - credit) * steep)
 
 
 def reynolds_number(f: Mapping[str, Array]) -> Floats:

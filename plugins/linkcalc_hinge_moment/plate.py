@@ -177,7 +177,7 @@ def broadside_force(*, aspect_ratio: Floats) -> Floats:
 def separated_hinge_moment(*, angle: Floats, broadside: Floats) -> Floats:
     r"""Hinge-moment coefficient of a fully separated plate, scaled to a measured force.
 
-    .. math:: C_h = \frac{C_{N,90}}{C_N(90°)} \, C_h(a)
+    .. math:: C_h = \frac{C_{N,90}}{C_N(90^\circ)} \, C_h(a)
 
     Parameters
     ----------

@@ -32,6 +32,7 @@ RANGES = {
     "chord_ratio": (0.05, 0.7),
     "square_edged_slab": (0.0, 1.0),
     "aspect_ratio": (1.0, 20.0),
+    "span_credit": (0.0, 1.0),
     "overhang": (0.0, 0.4),
     "hinge_position": (0.0, 0.5),
     "C_h0": (-0.1, 0.1),

@@ -180,6 +180,22 @@ def test_a_finite_span_gives_no_credit_on_high_and_low():
     assert abs(short["best"]) < abs(long["best"])
 
 
+def test_credit_for_span_has_to_be_asked_for_and_is_lifting_line_theory():
+    # Roskam VI 10.4.2 at AR 4 and chord ratio 0.3, rows of the reference; a high line of both
+    expected = {
+        row["quantity"].split(",")[0].removeprefix("finite-span "): float(row["expected"])
+        for row in HANDBOOK
+        if row["inputs"].startswith("AR=4; flap_chord_ratio=0.3;")
+    }
+    short = {"aspect_ratio": 4.0, "chord_ratio": 0.3, "deflection": 0.2, "largest_incidence": 0.1}
+    made = -solve(**short, span_credit=1.0)["high"]
+    assert made == pytest.approx(
+        -0.1 * expected["C_h_alpha"] - 0.2 * expected["C_h_delta"], rel=1e-3
+    )
+    assert made < -solve(**short)["high"]
+    assert solve(**short, span_credit=1.0)["low"] == solve(**short)["low"]
+
+
 # --- balance
 
 

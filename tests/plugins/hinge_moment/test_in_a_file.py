@@ -1,0 +1,148 @@
+"""Every solver from an aircraft file (invented) to a margin, with what a file can say of a surface."""
+
+import subprocess
+import sys
+
+import pytest
+
+import linkcalc
+
+FILE = """
+format = "linkcalc.aircraft/1"
+name = "Sanderling (invented)"
+[supply]
+voltage = "6 V"
+current_limit = "none"
+[servos.tail]
+rows = [{{ voltage = "6.0 V", stall_torque = "5 kg·cm", no_load_speed = "0.13 s/60deg", stall_current = "1.3 A" }}]
+[[cases]]
+name = "fast"
+kind = "manoeuvre"
+speed = "{speed}"
+incidence = "4 deg"
+[[runs]]
+name = "elevator"
+servo = "tail"
+arm = "10 mm"
+horn = "16 mm"
+pushrod = "300 mm"
+[runs.surface]
+span = "250 mm"
+chord = "45 mm"
+throw = "{throw}"
+{surface}
+"""
+
+PLAIN = "chord_ratio = 0.3"
+PLANFORM = (
+    PLAIN
+    + """
+solver = "lattice"
+planform = { half_span = "250 mm", root_chord = "160 mm", tip_chord = "140 mm", sweep = "3 deg" }
+"""
+)
+HANDBOOK = (
+    PLAIN
+    + """
+solver = "handbook"
+thickness_ratio = 0.09
+aspect_ratio = 3.3
+"""
+)
+CAMBERED = (
+    PLAIN
+    + """
+camber_line = [{ x = 0, z = 0 }, { x = 0.3, z = 0.015 }, { x = 0.7, z = 0.015 }, { x = 1, z = 0 }]
+"""
+)
+
+
+@pytest.fixture
+def check(tmp_path):
+    def run(surface, speed="30 m/s", throw="15 deg"):
+        file = tmp_path / "sanderling.toml"
+        file.write_text(FILE.format(surface=surface, speed=speed, throw=throw), encoding="utf-8")
+        return linkcalc.check(file).runs[0].cases[0]
+
+    return run
+
+
+def moment(case):
+    return case.values["hinge moment"]
+
+
+@pytest.mark.parametrize(
+    "surface",
+    [PLAIN, PLANFORM, HANDBOOK, CAMBERED, PLAIN + "\noverhang = 0.3", "hinge_position = 0.22"],
+    ids=["plain", "lattice", "handbook", "camber", "overhang", "all-moving"],
+)
+def test_a_surface_gets_a_margin(check, surface):
+    case = check(surface)
+    assert case.margin("torque").margin is not None
+    assert case.margin("torque").plain > case.margin("torque").margin
+
+
+def test_span_and_charts_change_the_plain_margin_and_not_the_verdict(check):
+    plain = check(PLAIN).margin("torque")
+    for surface in (PLANFORM, HANDBOOK, PLAIN + "\naspect_ratio = 3.3"):
+        other = check(surface).margin("torque")
+        assert other.margin == pytest.approx(plain.margin, rel=1e-6)
+        assert other.plain > plain.plain
+
+
+def test_credit_for_span_is_given_when_asked_for_and_told(check):
+    plain, asked = check(PLAIN), check(PLAIN + '\naspect_ratio = 3.3\ncredit = "span"')
+    assert asked.margin("torque").margin > plain.margin("torque").margin
+    assert any("credit for the aspect ratio of 3.3" in note for note in asked.notes)
+
+
+def test_camber_asks_for_more_of_the_verdict(check):
+    assert check(CAMBERED).margin("torque").margin < check(PLAIN).margin("torque").margin
+
+
+@pytest.mark.parametrize(("throw", "more"), [("15 deg", False), ("6 deg", True)])
+def test_a_small_slow_surface_bears_relatively_more_near_neutral(check, throw, more):
+    # At 12 m/s with a chord of 150 mm the Reynolds number is below 2e5: 0.05 in C_h to 8 degrees,
+    # nothing from 10 degrees on. At 48 m/s it is not.
+    fast, slow = (
+        abs(moment(check(PLAIN, speed=f"{speed} m/s", throw=throw)).value) for speed in (48, 12)
+    )
+    per_pressure = 0.5 * 1.225 * 12.0**2 * 0.25 * 0.045**2
+    extra = 0.05 * per_pressure if more else 0.0
+    assert slow - fast / 16.0 == pytest.approx(extra, rel=1e-3, abs=1e-9)
+
+
+def test_beyond_a_chart_the_report_says_so(check):
+    case = check(HANDBOOK.replace("0.09", "0.2"))
+    assert any("thickness ratio 0.2, good from 0 to 0.15" in note for note in case.notes)
+
+
+@pytest.mark.parametrize(
+    ("surface", "word"),
+    [
+        (PLAIN + '\nsolver = "lattice"', "planform"),
+        (PLAIN + '\nsolver = "handbook"', "thickness_ratio"),
+        (PLANFORM.replace("250 mm", "200 mm"), "ends 0.25 m from the root"),
+        (PLANFORM.replace("160 mm", "320 mm"), "chord"),
+        (PLANFORM.replace("chord_ratio = 0.3", ""), "chord_ratio"),
+        (CAMBERED + "C_h0 = 0.01", "one of them"),
+        (PLAIN + '\ncredit = "span"', "aspect_ratio"),
+    ],
+)
+def test_what_does_not_fit_is_refused_in_words(check, surface, word):
+    with pytest.raises(linkcalc.InputFaults, match=word):
+        check(surface)
+
+
+def test_the_default_path_loads_no_scipy(tmp_path):
+    file = tmp_path / "sanderling.toml"
+    text = FILE.format(surface=CAMBERED, speed="30 m/s", throw="15 deg")
+    file.write_text(text, encoding="utf-8")
+    code = (
+        "import sys, linkcalc; linkcalc.check(sys.argv[1]); "
+        "print([name for name in ('scipy', 'sympy', 'matplotlib', 'xarray') if name in sys.modules])"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, str(file)], capture_output=True, text=True, check=True
+    )
+    assert done.stdout.strip() == "[]"
