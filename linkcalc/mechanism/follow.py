@@ -151,6 +151,7 @@ def _part(
         known = np.where(branch.fault != VALID, branch.fault, known)
         reason[...] = np.where(np.isfinite(angle), known, NO_GEOMETRY)
         np.copyto(square, np.nan, where=reason != VALID)
+    np.sqrt(square, out=square)
     names = ("output", "slope", "force")[: len(numbers)]
     half_angle.answer(tangent, room, lever, **dict(zip(names, numbers, strict=True)))
 

@@ -192,8 +192,8 @@ def answer(
     tangent : array, shape (...)
         As given to `closure` [-].
     room : array, shape (8, ...)
-        As `closure` left it, but that row 6 may have been made nan where there is no answer;
-        overwritten.
+        As `closure` left it, but with the root R of the discriminant in row 6, of the sign of
+        B, or nan where there is no answer; overwritten.
     lever : array, shape (...)
         Rod force times R over 1 + t^2 [1/m].
     output, slope, force : array, shape (...)
@@ -205,13 +205,12 @@ def answer(
     ...     np.array([0.0, 1.0, 0.0]))
     >>> tangent, room = half_tangent(np.array([0.3])), np.empty((8, 1))
     >>> numbers = np.empty((3, 1))
-    >>> _ = closure(tangent, Quadratics(*(row[:, None] for row in loop)), room)
+    >>> room[6] = np.sqrt(closure(tangent, Quadratics(*(row[:, None] for row in loop)), room))
     >>> answer(tangent, room, np.array(1.0), output=numbers[0], slope=numbers[1], force=numbers[2])
     >>> numbers[:2, 0].round(12).tolist()
     [0.3, 1.0]
     """
     ratio, positive, _, first, middle, last, root, spare = room
-    np.sqrt(root, out=root)
     np.add(positive, root, out=positive)
     np.divide(ratio, positive, out=ratio)
     np.arctan(ratio, out=output)
