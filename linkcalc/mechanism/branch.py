@@ -236,13 +236,13 @@ class Branch(NamedTuple):
         Branch
             The same branch of fewer geometries.
         """
-        weights, *numbers, half, steadily = self
-        return Branch(
-            Weights(*(along(row, axis, part, leading=1) for row in weights)),
-            *(along(number, axis, part) for number in numbers),
-            Quadratics(*(along(row, axis, part, leading=1) for row in half)),
-            along(steadily, axis, part),
-        )
+        rows = [along(row, axis, part, leading=1) for row in (*self.weights, *self.half)]
+        numbers = {
+            name: along(value, axis, part)
+            for name, value in self._asdict().items()
+            if name not in {"weights", "half"}
+        }
+        return Branch(weights=Weights(*rows[:3]), half=Quadratics(*rows[3:]), **numbers)
 
 
 def closure_rate(values: Values, rates: Values, root: NDArray[np.float64]) -> NDArray[np.float64]:

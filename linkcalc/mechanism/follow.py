@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 
@@ -24,30 +24,16 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["Followed", "outputs", "solutions"]
+__all__ = ["Followed", "outputs", "room_for", "solutions"]
 
 _BLOCK = 16384  # elements whose room is a megabyte, which stays in a core's cache
 
 
-class Followed(NamedTuple):
-    """Where a branch leads; nan where `reason` is not 0.
-
-    Attributes
-    ----------
-    output : array, shape (...)
-        Output angle [rad].
-    slope : array, shape (...)
-        Its rate with the input angle [-].
-    force : array, shape (...)
-        Rod force per unit moment on the output [1/m].
-    reason : array of int8, shape (...)
-        One of the reasons of `linkcalc.mechanism.branch`.
-    """
-
-    output: Floats
-    slope: Floats
-    force: Floats
-    reason: NDArray[np.int8]
+Followed: TypeAlias = (
+    "tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], NDArray[np.int8]]"
+)
+"""Output angle [rad], its rate with the input angle [-], rod force per unit moment on the output
+[1/m], all nan where the reason is not 0, and the reason."""
 
 
 def solutions(angle: Floats, branch: Branch, lever: Floats) -> Followed:
@@ -65,18 +51,33 @@ def solutions(angle: Floats, branch: Branch, lever: Floats) -> Followed:
     Returns
     -------
     Followed, arrays of shape (...)
-        Memory in use besides them is a megabyte or two, whatever their size.
+        Output, slope, force and reason. Memory in use besides them is a megabyte or two, whatever their size.
     """
     shape = np.broadcast_shapes(angle.shape, branch.sign.shape)
-    numbers = tuple(np.empty(shape) for _ in range(3))
-    reason = np.zeros(shape, dtype=np.int8)
+    found = room_for(shape)
     with np.errstate(over="ignore"):  # a loop of some 1e-300 m: the force is infinite
-        _fill(angle, branch, -branch.sign * lever, (*numbers, reason))
+        _fill(angle, branch, -branch.sign * lever, found)
         if not branch.steady.all():
             general = blockwise(_solutions, angle, branch, lever)
-            for target, values in zip((*numbers, reason), general, strict=True):
-                np.copyto(target, values, where=~branch.steady)
-    return Followed(*numbers, reason)
+            _replace(found, general, ~branch.steady)
+    return found
+
+
+def room_for(shape: tuple[int, ...]) -> Followed:
+    """Arrays to be filled, the reasons with zeros.
+
+    Parameters
+    ----------
+    shape : tuple of int
+        Of each.
+
+    Returns
+    -------
+    Followed, arrays of that shape
+        Not yet anything.
+    """
+    reason = np.zeros(shape, dtype=np.int8)
+    return np.empty(shape), np.empty(shape), np.empty(shape), reason
 
 
 def outputs(angle: Floats, branch: Branch) -> tuple[Floats, NDArray[np.int8]]:
@@ -101,14 +102,18 @@ def outputs(angle: Floats, branch: Branch) -> tuple[Floats, NDArray[np.int8]]:
     _fill(angle, branch, branch.sign, (output, reason))
     if not branch.steady.all():
         general = blockwise(_outputs, angle, branch)
-        for target, values in zip((output, reason), general, strict=True):
-            np.copyto(target, values, where=~branch.steady)
+        _replace((output, reason), general, ~branch.steady)
     return output, reason
 
 
-def _fill(
-    angle: Floats, branch: Branch, lever: Floats, targets: tuple[NDArray[Any], ...]
+def _replace(
+    targets: tuple[NDArray[Any], ...], values: tuple[NDArray[Any], ...], where: NDArray[np.bool_]
 ) -> None:
+    for target, value in zip(targets, values, strict=True):
+        np.copyto(target, value, where=where)
+
+
+def _fill(angle: Floats, branch: Branch, lever: Floats, targets: tuple[NDArray[Any], ...]) -> None:
     """Fill output, slope and force, or the output alone, and the reason, part by part."""
     shape = targets[-1].shape
     if not shape:
@@ -138,7 +143,7 @@ def _part(
     angle: Floats, branch: Branch, lever: Floats, targets: tuple[NDArray[Any], ...], room: Floats
 ) -> None:
     """Fill one part of the targets."""
-    *numbers, reason = targets
+    reason = targets[-1]
     inside = (angle > branch.lower) & (angle < branch.upper)
     whole = inside.all()
     usable = angle if whole else np.where(np.isfinite(angle), angle, 0.0)
@@ -152,8 +157,7 @@ def _part(
         reason[...] = np.where(np.isfinite(angle), known, NO_GEOMETRY)
         np.copyto(square, np.nan, where=reason != VALID)
     np.sqrt(square, out=square)
-    names = ("output", "slope", "force")[: len(numbers)]
-    half_angle.answer(tangent, room, lever, **dict(zip(names, numbers, strict=True)))
+    half_angle.answer(tangent, room, lever, *targets[:-1])
 
 
 def _solutions(angle: Floats, branch: Branch, lever: Floats) -> tuple[NDArray[Any], ...]:

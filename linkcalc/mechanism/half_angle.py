@@ -37,6 +37,7 @@ __all__ = ["ROWS", "Quadratics", "answer", "closure", "half_tangent", "quadratic
 ROWS = 8
 """Rows of the room that `closure` and `answer` work in."""
 
+_STEEP = 4.0  # a half angle of 76 degrees
 _CLEAR = 1.0 + 1e-9  # rounding does not settle less
 
 
@@ -149,8 +150,8 @@ def closure(tangent: Floats, loop: Quadratics, room: Floats) -> Floats:
     loop : Quadratics, arrays of shape (3, ...)
         They broadcast with the tangents.
     room : array, shape (8, ...)
-        Of the full shape; on return rows 0 to 2 are N, B and G, rows 3 to 5 their rates, row
-        6 the discriminant and row 7 is free.
+        Of the full shape; on return rows 0 to 2 are N, B and G, rows 3 to 5 their rates, up
+        to a share of the values that cancels in the slope, row 6 the discriminant and row 7 is free.
 
     Returns
     -------
@@ -171,16 +172,30 @@ def closure(tangent: Floats, loop: Quadratics, room: Floats) -> Floats:
     np.add(rates, values, out=rates)
     np.multiply(values, tangent, out=values)
     np.add(values, loop.zeroth, out=values)
+    if np.abs(tangent).max(initial=0.0) > _STEEP:
+        _relieve(tangent, loop, rates)
     np.multiply(values[1], values[1], out=square)
     np.multiply(values[0], values[2], out=spare)
-    return np.subtract(square, spare, out=square)
+    np.subtract(square, spare, out=square)
+    return np.asarray(square)
 
 
-def answer(
+def _relieve(tangent: Floats, loop: Quadratics, rates: Floats) -> None:
+    """Take 2/t of the values off the rates where t is large.
+
+    In the slope the values sum to nothing, so that it stays the same; but the rates grow with t
+    and would cancel one another.
+    """
+    steep = np.abs(tangent) > _STEEP
+    less = loop.zeroth * (-2.0 / np.where(steep, tangent, 1.0))
+    less -= loop.first
+    np.copyto(rates, less, where=steep)
+
+
+def answer(  # noqa: PLR0917 - where the results go comes last
     tangent: Floats,
     room: Floats,
     lever: Floats,
-    *,
     output: Floats,
     slope: Floats | None = None,
     force: Floats | None = None,
@@ -206,7 +221,7 @@ def answer(
     >>> tangent, room = half_tangent(np.array([0.3])), np.empty((8, 1))
     >>> numbers = np.empty((3, 1))
     >>> room[6] = np.sqrt(closure(tangent, Quadratics(*(row[:, None] for row in loop)), room))
-    >>> answer(tangent, room, np.array(1.0), output=numbers[0], slope=numbers[1], force=numbers[2])
+    >>> answer(tangent, room, np.array(1.0), *numbers)
     >>> numbers[:2, 0].round(12).tolist()
     [0.3, 1.0]
     """

@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from linkcalc.mechanism import sweep
-from linkcalc.mechanism.follow import Followed
+from linkcalc.mechanism.follow import room_for
 from linkcalc.mechanism.geometry import NAMES as _NAMES
 from linkcalc.mechanism.geometry import read, vector
 from linkcalc.mechanism.ready import Inverse, Limits, Ready, Solution, made_ready
@@ -172,10 +172,9 @@ def solve(
     geometries = np.broadcast_shapes(*others, *(piece.shape[:-1] for piece in vectors))
     shape = np.broadcast_shapes(angle.shape, geometries)
     count, size = math.prod(geometries), math.prod(shape)
-    if not _MANY <= count or size > _FEW_ANGLES * count:
+    if count < _MANY or size > _FEW_ANGLES * count:
         return _carefully(angle, vectors, rod)
-    numbers = (np.empty(shape) for _ in range(3))
-    found = Followed(*numbers, np.zeros(shape, dtype=np.int8))
+    found = room_for(shape)
     sweep.solutions(angle, vectors, rod, found, _carefully)
     return Solution(*found)
 

@@ -135,7 +135,8 @@ class Ready(NamedTuple):
             Surface angle, slope, rod force and reason.
         """
         angle = np.asarray(servo_angle, dtype=np.float64)
-        return Solution(*(array[()] for array in solutions(angle, self.solving, self.lever)))
+        surface, slope, force, reason = solutions(angle, self.solving, self.lever)
+        return Solution(surface[()], slope[()], force[()], reason[()])
 
     def invert(self, surface_angle: ArrayLike) -> Inverse:
         """Return what `pushrod.invert` returns.
@@ -151,8 +152,8 @@ class Ready(NamedTuple):
             Servo angle and reason.
         """
         angle = np.asarray(surface_angle, dtype=np.float64)
-        parts = _inverses(angle, self._back(), self.solving, self.start)
-        return Inverse(*(array[()] for array in parts))
+        servo_angle, reason = _inverses(angle, self._back(), self.solving, self.start)
+        return Inverse(servo_angle[()], reason[()])
 
     def limits(self) -> Limits:
         """Return what `pushrod.limits` returns.

@@ -68,42 +68,42 @@ def solutions(
     careful : callable
         Takes angles, vectors and rods of shape (n,), (n, 3) and (n,) and returns their solutions.
     """
-    shape = targets.output.shape
+    shape = targets[-1].shape
     axis, parts = cut(shape, _BLOCK)
-    room = np.empty((ROWS, *along(targets.output, axis, parts[0]).shape))
+    room = np.empty((ROWS, *along(targets[-1], axis, parts[0]).shape))
     # Components first, then as many axes as the targets have
     first = [np.moveaxis(_deep(vector, len(shape) + 1), -1, 0) for vector in vectors]
     angle, rod = _deep(angle, len(shape)), None if rod is None else _deep(rod, len(shape))
     for part in parts:
-        here = type(targets)(*(along(target, axis, part) for target in targets))
+        output, slope, force, reason = (along(target, axis, part) for target in targets)
+        here = output, slope, force, reason
         angles = along(angle, axis, part)
         few = [along(vector, axis, part) for vector in first]
         rods = None if rod is None else along(rod, axis, part)
-        size = here.output.shape[axis]
+        size = here[-1].shape[axis]
         with np.errstate(all="ignore"):  # what comes of it is not vouched for
             sound = _part(angles, few, rods, here, along(room, axis, slice(size)))
         if not sound.all():
             lost, shape = ~sound, sound.shape
             some = [np.broadcast_to(vector, (3, *shape))[:, lost] for vector in few]
             given = None if rods is None else np.broadcast_to(rods, shape)[lost]
-            _mend(here, lost, np.broadcast_to(angles, shape)[lost], some, given, careful)
+            _mend(here, lost, (np.broadcast_to(angles, shape)[lost], some, given), careful)
 
 
 def _mend(
     here: Followed,
     lost: NDArray[np.bool_],
-    angle: Floats,
-    vectors: list[Floats],
-    rod: Floats | None,
+    asked: tuple[Floats, list[Floats], Floats | None],
     careful: Callable[..., Followed],
 ) -> None:
     """Do again what is lost: judged along the way if that tells, else the careful way."""
+    angle, vectors, rod = asked
     with np.errstate(all="ignore"):
         reason = _judged(angle, vectors, rod)
-    here.reason[lost] = reason
+    here[-1][lost] = reason
     nowhere = np.zeros(lost.shape, dtype=bool)
     nowhere[lost] = reason != VALID
-    for number in here[:3]:
+    for number in here[:-1]:
         np.copyto(number, np.nan, where=nowhere)
     open_ = reason == _OPEN
     if open_.any():
@@ -113,8 +113,8 @@ def _mend(
             None if rod is None else rod[open_],
         )
         nowhere[lost] = open_
-        for target, values in zip(here, again, strict=True):
-            target[nowhere] = values
+        output, slope, force, reasons = here
+        output[nowhere], slope[nowhere], force[nowhere], reasons[nowhere] = again
 
 
 def _judged(angle: Floats, vectors: list[Floats], rod: Floats | None) -> NDArray[np.int8]:
@@ -163,13 +163,11 @@ def _part(
     sound = (np.abs(angle) < math.pi) & _vouched(tangent, loop, room[:3])
     np.sqrt(square, out=square)
     np.copysign(square, loop.zeroth[1], out=square)
-    answer(tangent, room, -length, output=here.output, slope=here.slope, force=here.force)
+    answer(tangent, room, -length, *here[:-1])
     return sound
 
 
-def _quadratics(
-    vectors: list[Floats], rod: Floats | None
-) -> tuple[Quadratics, Floats]:
+def _quadratics(vectors: list[Floats], rod: Floats | None) -> tuple[Quadratics, Floats]:
     """Quadratics in square metres with the sign of B as it is, and the length of the rod."""
     servo_pivot, servo_axis, arm, hinge_pivot, hinge_axis, horn = vectors
     offset = np.subtract(servo_pivot, hinge_pivot, order="C")
@@ -239,4 +237,4 @@ def _vouched(tangent: Floats, loop: Quadratics, values: Floats) -> NDArray[np.bo
     size = np.maximum(least, 0.0)
     size *= size
     size -= shift
-    return (moved > _OFF_AXIS * scale) & (size > _CLEAR * scale * scale)
+    return np.asarray((moved > _OFF_AXIS * scale) & (size > _CLEAR * scale * scale))
