@@ -96,9 +96,7 @@ def test_many_at_once_agree_with_one_by_one(scattered):
         clear = np.abs(together.slope[some]) < 1e3
         np.testing.assert_array_equal(together.reason[some], single.reason[:, 0])
         for one, other in zip(together[:3], single[:3], strict=True):
-            np.testing.assert_allclose(
-                one[some][clear], other[:, 0][clear], rtol=1e-8, atol=1e-10
-            )
+            np.testing.assert_allclose(one[some][clear], other[:, 0][clear], rtol=1e-8, atol=1e-10)
 
 
 @pytest.mark.parametrize("share", [None, 0.97, 1.02])
