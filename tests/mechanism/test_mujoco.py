@@ -3,7 +3,7 @@
 Bodies turn on hinges, rods are tendons between two sites that are held at their length, cables are
 tendons that may not get longer. The simulator holds constraints softly: how far it lets them give
 is measured in every test from its own tendon lengths, and bounds the tolerance. Angles agree to
-2e-5 rad, torques and tensions to 2 parts in a thousand.
+1e-6 rad, torques and tensions to 1e-5 of their size.
 """
 
 import math
@@ -18,7 +18,7 @@ from linkcalc.mechanism.stages import make_pushrod
 
 mujoco = pytest.importorskip("mujoco")
 
-ANGLE, FORCE = 2e-5, 2e-3
+ANGLE, FORCE = 1e-6, 1e-5
 SCALE = 10.0  # lengths in decimetres: the simulator likes sizes of one
 STEPS, STEP = 6000, 5e-4
 
