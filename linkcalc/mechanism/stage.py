@@ -112,16 +112,61 @@ class Stage(Protocol):
         """Axis of the output body."""
 
     def solve(self, angle: ArrayLike, sense: ArrayLike = 1.0) -> Motion:
-        """Output angle and slope at input angles [rad]."""
+        """Output angle and slope.
+
+        Parameters
+        ----------
+        angle : array, shape (...)
+            Input angles [rad].
+        sense : array, shape (...), optional
+            Sign of the external moment on the output [-].
+
+        Returns
+        -------
+        Motion
+            nan beside a reason.
+        """
 
     def invert(self, output_angle: ArrayLike, sense: ArrayLike = 1.0) -> Turn:
-        """Input angle at output angles [rad], on the branch from neutral."""
+        """Input angle on the branch from neutral.
+
+        Parameters
+        ----------
+        output_angle : array, shape (...)
+            Output angles [rad].
+        sense : array, shape (...), optional
+            Sign of the external moment on the output [-].
+
+        Returns
+        -------
+        Turn
+            nan beside a reason.
+        """
 
     def limits(self) -> Limits:
-        """How far the input can turn either way."""
+        """How far the input can turn either way.
+
+        Returns
+        -------
+        Limits
+            Negative side first, and what ends it.
+        """
 
     def hold(self, angle: ArrayLike, moment: ArrayLike) -> Hold:
-        """Forces in the members at an external moment [N m] on the output."""
+        """Forces in the members.
+
+        Parameters
+        ----------
+        angle : array, shape (...)
+            Input angles [rad].
+        moment : array, shape (...)
+            External moment on the output [N m].
+
+        Returns
+        -------
+        Hold
+            Tensions, directions, and how the joints lean.
+        """
 
 
 def no_members(shape: tuple[int, ...]) -> Hold:

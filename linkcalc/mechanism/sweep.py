@@ -60,7 +60,7 @@ def solutions(
     angle : array, shape (...)
         Servo angles [rad].
     vectors : sequence of six arrays, shape (..., 3)
-        servo_pivot, servo_axis, arm, hinge_pivot, hinge_axis and horn of `pushrod.solve`.
+        The vectors servo_pivot, servo_axis, arm, hinge_pivot, hinge_axis, horn of `pushrod.solve`.
     rod : array, shape (...), or None
         Length of the rod [m].
     targets : Followed, arrays of shape (...)
