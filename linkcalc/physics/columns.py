@@ -282,8 +282,7 @@ def eccentric_stress(
     apart = np.asarray(eccentricity, dtype=np.float64)
     apart = np.where(apart >= 0.0, apart, np.nan)
     inertia, section = _positive(second_moment), _positive(area)
-    euler = math.pi**2 * _positive(end_coefficient) * _positive(modulus) * inertia
-    euler = euler / np.square(_positive(free_length))
+    euler = _euler(modulus, second_moment, free_length, end_coefficient)
     share = np.minimum(np.sqrt(force / euler), 1.0)
     bending = apart * _positive(extreme_fibre) * section / inertia
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -348,8 +347,7 @@ def eccentric_load(
         "extreme_fibre": extreme_fibre,
     }
     strength = _positive(yield_strength)
-    bending = math.pi**2 * _positive(end_coefficient) * _positive(modulus)
-    euler = bending * _positive(second_moment) / np.square(_positive(free_length))
+    euler = _euler(modulus, second_moment, free_length, end_coefficient)
     high = np.minimum(euler, strength * _positive(area)) + 0.0 * np.asarray(eccentricity)
     low = np.zeros_like(high)
     for _ in range(_BISECTIONS):  # the stress only grows with the load
@@ -358,6 +356,15 @@ def eccentric_load(
         low, high = np.where(strong, middle, low), np.where(strong, high, middle)
     known = np.isfinite(eccentric_stress(low, **column)) & np.isfinite(strength)
     return np.where(known, 0.5 * (low + high), np.nan)[()]
+
+
+def _euler(
+    modulus: Floats, second_moment: Floats, free_length: Floats, end_coefficient: Floats
+) -> NDArray[np.float64]:
+    """Euler's load."""
+    stiff = _positive(modulus) * _positive(second_moment)
+    length = _positive(free_length)
+    return np.asarray(math.pi**2 * _positive(end_coefficient) * stiff / np.square(length))
 
 
 def _positive(value: Floats) -> NDArray[np.float64]:

@@ -84,8 +84,9 @@ def test_cable_alone_pulls_and_is_never_asked_to_push():
     assert again.solve([0.1, 0.1], [1.0, -1.0]).reason.tolist() == [VALID, SLACK]
 
 
-def test_cables_on_one_side_are_no_pair():
-    same = RUDDER | {"arms": [(0, 0.02, 0)] * 2, "horns": [(0, 0.025, 0)] * 2}
+@pytest.mark.parametrize("side", [1.0, -1.0])
+def test_cables_on_one_side_are_no_pair(side):
+    same = RUDDER | {"arms": [(0, side * 0.02, 0)] * 2, "horns": [(0, side * 0.025, 0)] * 2}
     stage = make_cables(**same)
     assert stage.solve(0.1).reason == NO_GEOMETRY
     assert (stage.limits().reason == NO_GEOMETRY).all()
