@@ -363,8 +363,8 @@ def _euler(
 ) -> NDArray[np.float64]:
     """Euler's load."""
     stiff = _positive(modulus) * _positive(second_moment)
-    length = _positive(free_length)
-    return np.asarray(math.pi**2 * _positive(end_coefficient) * stiff / np.square(length))
+    squared = np.square(_positive(free_length))
+    return np.asarray(math.pi**2 * _positive(end_coefficient) * stiff / squared)
 
 
 def _positive(value: Floats) -> NDArray[np.float64]:
