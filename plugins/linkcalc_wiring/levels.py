@@ -22,16 +22,7 @@ from numpy.typing import NDArray
 
 from linkcalc.errors import SolverError
 
-__all__ = [
-    "Circuit",
-    "Hung",
-    "Layout",
-    "Level",
-    "arrange",
-    "gathered",
-    "least_pivot",
-    "linear_step",
-]
+__all__ = ["Circuit", "Hung", "Layout", "Level", "arrange", "gathered", "least_pivot", "linear_step"]
 
 Array: TypeAlias = NDArray[np.float64]
 Indices: TypeAlias = NDArray[np.intp]

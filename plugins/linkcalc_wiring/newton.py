@@ -113,9 +113,7 @@ def _least_chord(
     share = np.linspace(0.0, 1.0, (_STEPS_ABOVE if coarse else _STEPS) + 1)
     rows = low + share[:, None, None, None] * (full - low)
     beside = NEAR * full
-    asked = np.concatenate(
-        (rows, (voltage, np.maximum(voltage - beside, LEAST * full), voltage + beside))
-    )
+    asked = np.concatenate((rows, (voltage, np.maximum(voltage - beside, LEAST * full), voltage + beside)))
     current = demand(asked)
     corner = corners(rows, current[:-3])
     asked, current = np.concatenate((asked, corner)), np.concatenate((current, demand(corner)))
