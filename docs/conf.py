@@ -7,7 +7,6 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import attrs
 from docutils.utils.math import MathError
 from docutils.utils.math.latex2mathml import tex2mathml
 from sphinx.util import logging
@@ -17,6 +16,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 import page_parts
 
 import linkcalc
+from linkcalc.model.value_classes import ValueClass
 
 if TYPE_CHECKING:
     from docutils.nodes import math, math_block
@@ -94,7 +94,7 @@ def _fill(_: Sphinx, __: str, source: list[str]) -> None:
 
 def _describe(_: Sphinx, what: str, __: str, described: Any, ___: Any, lines: list[str]) -> None:
     """Give value classes the description of their fields, and modules no headings of their own."""
-    if what == "class" and attrs.has(described):
+    if what == "class" and issubclass(described, ValueClass):
         lines += page_parts.attribute_lines(described)
     if what == "module" and "References" in lines:  # headings of the same name would clash
         at = lines.index("References")

@@ -13,16 +13,14 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-import attrs
-
 from linkcalc.model import Aircraft, Lead, Servo
-from linkcalc.model.fields import spec
+from linkcalc.model.value_classes import fields
 from linkcalc.units import KINDS, UNITS
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from linkcalc.model.fields import Spec
+    from linkcalc.model.value_classes import Field, Spec
 
 FRAGMENTS = Path(__file__).resolve().parent / "changes"
 CHANGES = {
@@ -64,10 +62,10 @@ def tables() -> list[Table]:
 def _inner(table: Table) -> Iterator[Table]:
     """Yield the tables that stand in a table."""
     outer = table.heading.strip("[]")
-    for attribute in attrs.fields(table.cls):
-        held = spec(attribute)
+    for field in fields(table.cls):
+        held = field.spec
         if held.form in {"part", "parts"}:
-            place = f"{outer}.{attribute.name}" if outer else attribute.name
+            place = f"{outer}.{field.name}" if outer else field.name
             heading = f"[[{place}]]" if held.form == "parts" else f"[{place}]"
             yield Table(heading, _words(held.part), held.part, named=False)
 
@@ -94,24 +92,24 @@ def _section(table: Table) -> Iterator[str]:
     yield "| --- | --- | --- | --- |"
     if table.cls is Aircraft:
         yield '| `format` | What kind of file this is. | `"linkcalc.aircraft/1"` | **required** |'
-    for attribute in attrs.fields(table.cls):
-        if table.named and attribute.name == "name":
+    for field in fields(table.cls):
+        if table.named and field.name == "name":
             continue  # it stands in the heading of the table
-        cells = (attribute.name, *_cells(attribute))
+        cells = (field.name, *_cells(field))
         yield "| `{}` | {} | {} | {} |".format(*(cell.replace("|", r"\|") for cell in cells))
     yield ""
 
 
-def _cells(attribute: attrs.Attribute[Any]) -> tuple[str, str, str]:
-    held = spec(attribute)
-    return held.doc, _value(held), _left_out(attribute)
+def _cells(field: Field) -> tuple[str, str, str]:
+    held = field.spec
+    return held.doc, _value(held), _left_out(field)
 
 
-def _left_out(attribute: attrs.Attribute[Any]) -> str:
+def _left_out(field: Field) -> str:
     """Say what stands in for a key that is left out."""
-    if attribute.default is attrs.NOTHING:
+    if field.required:
         return "**required**"
-    return spec(attribute).default or f"`{_quoted(attribute.default)}`"
+    return field.spec.default or f"`{_quoted(field.default)}`"
 
 
 def _value(held: Spec) -> str:
@@ -140,19 +138,19 @@ def _quoted(word: str) -> str:
 def attribute_lines(cls: type) -> list[str]:
     """Return the fields of a value class as a numpydoc section."""
     lines = ["", "Attributes", "----------"]
-    for attribute in attrs.fields(cls):
-        doc, value, default = _cells(attribute)
+    for field in fields(cls):
+        doc, value, default = _cells(field)
         kept = "required" if default == "**required**" else f"left out: {default}"
-        words = _object(attribute) or value.replace("`", "")
-        lines += [f"{attribute.name} : {words}", f"    {doc} ({kept})"]
+        words = _object(field) or value.replace("`", "")
+        lines += [f"{field.name} : {words}", f"    {doc} ({kept})"]
     return lines
 
 
-def _object(attribute: attrs.Attribute[Any]) -> str:
+def _object(field: Field) -> str:
     """Name the class that a field holds in a script, where a file has a table or a name."""
-    held = spec(attribute)
+    held = field.spec
     if held.form == "reference":
-        return "Servo" if attribute.name == "servo" else "Lead"
+        return "Servo" if field.name == "servo" else "Lead"
     if held.form == "parts":
         return f"tuple of {held.part.__name__}"
     return held.part.__name__ if held.form == "part" else ""

@@ -6,14 +6,12 @@ By hand: where the air load is nearly all of it, twice the speed needs four time
 
 from pathlib import Path
 
-import attrs
-
 import linkcalc
 
 glider = linkcalc.read_aircraft(Path(__file__).with_name("sandpiper.toml"))
 turn = glider.cases[0]
 for kilometres in range(40, 120, 20):
-    faster = attrs.evolve(turn, speed=f"{kilometres} km/h")
-    report = linkcalc.check(attrs.evolve(glider, cases=[faster]))
+    faster = linkcalc.replace(turn, speed=f"{kilometres} km/h")
+    report = linkcalc.check(linkcalc.replace(glider, cases=[faster]))
     torque = report.runs[0].cases[0].margin("torque")
     print(f"{kilometres:4d} km/h  {torque.margin:+6.2f}  plain {torque.plain:+6.2f}")

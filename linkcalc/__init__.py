@@ -50,6 +50,7 @@ if TYPE_CHECKING:
         ServoArm,
         Supply,
     )
+    from linkcalc.model.value_classes import replace
     from linkcalc.results import (
         AircraftCase,
         CaseReport,
@@ -97,6 +98,7 @@ __all__ = [
     "available_solvers",
     "check",
     "read_aircraft",
+    "replace",
 ]
 
 _RESULTS = ("AircraftCase", "CaseReport", "Margin", "Report", "RunReport", "Value")
@@ -108,6 +110,7 @@ _HOME = (
         "check": "linkcalc.checking",
         "read_aircraft": "linkcalc.files",
         "available_solvers": "linkcalc.solvers",
+        "replace": "linkcalc.model.value_classes",
     }
 )
 

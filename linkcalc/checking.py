@@ -78,7 +78,7 @@ def _results(inputs: Inputs, used: Factors) -> Results:
         inputs, linkages, answer.reach, answer.torque_available[0], share, factor=used.torque
     )
     speeds = find_speeds(inputs, used, linkages)
-    return Results(used, answer, reach, speeds, beyond(inputs))
+    return Results(used, answer, share, reach, speeds, beyond(inputs))
 
 
 def _refuse_unknown_solvers(aircraft: Aircraft) -> None:
@@ -106,10 +106,10 @@ def _named_solvers(aircraft: Aircraft) -> Iterator[tuple[str, str, str, list[str
         if linkage.surface.solver is not None
     ]
     if by_name:
-        known = [found.name for found in solvers.available("hinge moment")]
+        known = solvers.names("hinge moment")
         yield from (("hinge moment", place, name, known) for place, name in by_name)
     if aircraft.supply.solver != "tree":
-        known = [found.name for found in solvers.available("supply")]
+        known = solvers.names("supply")
         yield "supply", "supply.solver", aircraft.supply.solver, known
 
 

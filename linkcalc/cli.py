@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import os
-import shlex
 import sys
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from linkcalc import __version__
-from linkcalc.errors import Fault, InputFaults, shown
+from linkcalc.errors import Fault, InputError, InputFaults, shown
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -17,10 +17,13 @@ if TYPE_CHECKING:
     from linkcalc.model import Aircraft
     from linkcalc.study.remedies import Remedies
 
-__all__ = ["main"]
+__all__ = ["main", "process"]
 
 PASS, SHORT, UNUSABLE, INTERNAL = 0, 1, 2, 3
 """Exit codes: all margins zero or more; one short or not computed; input unusable; a defect of ours."""
+
+STOPPED, UNREAD = 128 + 2, 128 + 13
+"""Stopped by the keyboard; left by the reader of a pipe: as shells tell of signals 2 and 13."""
 
 DETAILS = "LINKCALC_DETAILS"
 
@@ -28,8 +31,26 @@ SYSTEMS = ("metric", "imperial", "file")
 """Units to choose from; `linkcalc.report.measures` makes them."""
 
 
+class _Formatter(argparse.HelpFormatter):
+    """Lays out help as wide as the terminal, asked without the library of file operations."""
+
+    def __init__(self, prog: str) -> None:
+        try:
+            columns = int(os.environ.get("COLUMNS") or os.get_terminal_size().columns)
+        except (OSError, ValueError):  # no terminal, or no number
+            columns = 80
+        super().__init__(prog, width=max(columns, 40) - 2)
+
+
+class _Parser(argparse.ArgumentParser):
+    """A parser, and the parsers of its commands, with that layout."""
+
+    def __init__(self, **settings: Any) -> None:
+        super().__init__(formatter_class=_Formatter, **settings)
+
+
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="linkcalc",
         description="Servo and linkage sizing for people who build their own aircraft.",
         epilog="Exit codes of check: 0 every margin is zero or more, 1 one is short or could not be "
@@ -71,6 +92,21 @@ def _parser() -> argparse.ArgumentParser:
     remedy.add_argument("--case", metavar="NAME", help="this flight case only")
     remedy.add_argument("--json", action="store_true", help="print one JSON document")
     remedy.set_defaults(run=_remedy)
+    wires = commands.add_parser(
+        "wires", help="choose the lightest wire with which servos do their work"
+    )
+    wires.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
+    wires.add_argument(
+        "--gauges", metavar="LIST", help="what may be fitted, such as '30 AWG, 26 AWG, 0.25 mm^2'"
+    )
+    wires.add_argument(
+        "--by",
+        choices=("mass", "balance"),
+        default="mass",
+        help="what is to be least: mass (the default), or mass times distance from the centre of gravity",
+    )
+    wires.add_argument("--json", action="store_true", help="print one JSON document")
+    wires.set_defaults(run=_wires)
     solvers = commands.add_parser("solvers", help="list the solvers that are installed")
     solvers.set_defaults(run=_solvers)
     return parser
@@ -167,6 +203,29 @@ def _remedy(arguments: argparse.Namespace) -> int:
     return SHORT if found.shortfalls or found.unknown else PASS
 
 
+def _wires(arguments: argparse.Namespace) -> int:
+    from linkcalc.files import read_aircraft  # noqa: PLC0415 - only here
+    from linkcalc.report.wire_table import wire_document, wire_text  # noqa: PLC0415 - only here
+    from linkcalc.study.wires import GAUGES, choose_wires  # noqa: PLC0415 - only here
+
+    gauges = [each.strip() for each in arguments.gauges.split(",")] if arguments.gauges else GAUGES
+    try:
+        found = choose_wires(read_aircraft(arguments.file), gauges=gauges, by=arguments.by)
+    except InputFaults as error:
+        _say_faults(arguments, error)
+        return UNUSABLE
+    except InputError as error:
+        _say_faults(arguments, InputFaults([error.fault._replace(file=arguments.file)]))
+        return UNUSABLE
+    if arguments.json:
+        from linkcalc.report.document import dumped  # noqa: PLC0415 - one of the two is used
+
+        _write(dumped(wire_document(found)) + "\n")
+    else:
+        _write(wire_text(found, bold=_is_bold()))
+    return PASS if found.passes else SHORT
+
+
 def _counted_remedies(arguments: argparse.Namespace) -> Remedies:
     """Search for remedies; a terminal sees a count, which is taken away however it ends."""
     from linkcalc.study.remedies import remedies  # noqa: PLC0415 - only here
@@ -187,6 +246,8 @@ def _count_shortfalls(done: int, total: int) -> None:
 
 
 def _new(arguments: argparse.Namespace) -> int:
+    import shlex  # noqa: PLC0415 - only here
+
     from linkcalc.starter import write_starter  # noqa: PLC0415 - only here
 
     try:
@@ -258,9 +319,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         sys.stdout.flush()
     except BrokenPipeError:  # the reader has seen enough
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return SHORT
+        return UNREAD  # whatever the verdict: it has not been told
     except KeyboardInterrupt:
-        return 130
+        return STOPPED
     except Exception as error:
         if os.environ.get(DETAILS):
             raise
@@ -270,5 +331,28 @@ def main(arguments: Sequence[str] | None = None) -> int:
     return code
 
 
+def process() -> int:
+    """Run the command line as a process of its own.
+
+    Returns
+    -------
+    int
+        The exit code.
+
+    Notes
+    -----
+    A check lives for a moment. Looking for garbage while modules are loaded, and once more
+    through all of them at the end, would cost it a tenth of its time.
+    """
+    gc.set_threshold(50_000, 20, 20)
+    # No matrix of ours is large: threads for them cost a start of many milliseconds on a busy
+    # machine, and earn nothing. Who has a solver that wants them sets the variable.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    try:
+        return main()
+    finally:
+        gc.freeze()
+
+
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(process())

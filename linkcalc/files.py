@@ -7,23 +7,21 @@ servos and leads, and collects every fault with its place before it gives up.
 
 from __future__ import annotations
 
+import os
 import stat
 import tomllib
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
-import attrs
-
-from linkcalc.errors import Fault, InputError, InputFaults, shown
+from linkcalc.errors import Fault, InputFaults, shown
 from linkcalc.model import Aircraft, Lead, Servo
-from linkcalc.model.fields import TOO_MANY, spec
+from linkcalc.model.fields import TOO_MANY
+from linkcalc.model.value_classes import fields, read
 from linkcalc.units import KINDS
 
 if TYPE_CHECKING:
-    import os
     from collections.abc import Iterable
 
-    from linkcalc.model.fields import Spec
+    from linkcalc.model.value_classes import Field, Spec
 
 __all__ = ["FORMAT", "read_aircraft"]
 
@@ -70,7 +68,7 @@ def read_aircraft(path: str | os.PathLike[str]) -> Aircraft:
     """
     name = str(path)
     try:
-        return _Reader().aircraft(_table(Path(path)))
+        return _Reader().aircraft(_table(os.fspath(path)))
     except InputFaults as error:
         raise InputFaults(fault._replace(file=name) for fault in error.faults) from None
 
@@ -79,7 +77,7 @@ def _unusable(found: str, expected: str, remedy: str, place: str = "") -> InputF
     return InputFaults([Fault("", place, found, expected, remedy)])
 
 
-def _table(path: Path) -> dict[str, Any]:
+def _table(path: str) -> dict[str, Any]:
     """Read a regular file as TOML."""
     content = _content(path)
     for number, line in enumerate(content.splitlines(), start=1):
@@ -92,13 +90,13 @@ def _table(path: Path) -> dict[str, Any]:
     return _parsed(content)
 
 
-def _content(path: Path) -> bytes:
+def _content(path: str) -> bytes:
     """Read bounded bytes of a regular file."""
     try:
-        regular = stat.S_ISREG(path.stat().st_mode)
+        regular = stat.S_ISREG(os.stat(path).st_mode)
         content = b""
         if regular:
-            with path.open("rb") as file:
+            with open(path, "rb") as file:
                 content = file.read(LARGEST + 1)
     except FileNotFoundError:
         remedy = "Check the name and the folder."
@@ -132,9 +130,9 @@ def _parsed(content: bytes) -> dict[str, Any]:
         raise _unusable(found, "an aircraft file", "Name the right file.") from None
 
 
-def _words(attribute: attrs.Attribute[Any]) -> str:
+def _words(field: Field) -> str:
     """Say what a field expects."""
-    held = spec(attribute)
+    held = field.spec
     if held.form == "quantity":
         return f"{held.kind}, such as {KINDS[held.kind].example!r}"
     if held.form == "choice":
@@ -243,40 +241,38 @@ class _Reader:
                 place, shown(table), f"a table of {cls.__name__}", "Write its keys in a table."
             )
             return _BROKEN
-        attributes = {item.name: item for item in attrs.fields(cls) if item.name not in fixed}
+        known = {item.name: item for item in fields(cls) if item.name not in fixed}
         before = len(self.faults)
-        self.unknown_keys(table, attributes, place, extra)
+        meant = self.unknown_keys(table, known, place, extra)
         values = dict(fixed)
-        for name, attribute in attributes.items():
+        for name, field in known.items():
             where = f"{place}.{name}" if place else name
             if name in table:
-                values[name] = self.value(attribute, table[name], where)
-            elif attribute.default is attrs.NOTHING:
-                self.fault(
-                    where, "nothing", _words(attribute), f"{spec(attribute).doc} Add the key."
-                )
-        if len(self.faults) > before or any(value is _BROKEN for value in values.values()):
-            self.try_each(attributes, values, place)
-            return _BROKEN
-        try:
-            return cls(**values)
-        except InputError:
-            if not self.try_each(attributes, values, place):
-                self.keep(cls, values, place)
-            return _BROKEN
+                values[name] = self.value(field, table[name], where)
+            elif field.required:
+                values[name] = _BROKEN
+                self.fault(where, "nothing", _words(field), f"{field.spec.doc} Add the key.")
+        broken = {name for name, value in values.items() if value is _BROKEN}
+        made, errors = read(cls, values, broken | meant)
+        for error in errors:
+            self.faults.append(error.fault._replace(place=_join(place, error.fault.place)))
+        return _BROKEN if broken or len(self.faults) > before else made
 
     def unknown_keys(
-        self, table: dict[str, Any], attributes: dict[str, Any], place: str, extra: tuple[str, ...]
-    ) -> None:
+        self, table: dict[str, Any], known: dict[str, Any], place: str, extra: tuple[str, ...]
+    ) -> set[str]:
+        """Tell the keys that are unknown, and return those that were probably meant."""
+        meant: set[str] = set()
         for key in table:
-            if key not in attributes:
+            if key not in known:
                 import difflib  # noqa: PLC0415 - only an error pays for it
 
-                close = difflib.get_close_matches(key[:60], (*attributes, *extra), n=1)
+                close = difflib.get_close_matches(key[:60], (*known, *extra), n=1)
+                meant.update(close)
                 remedy = (
                     f"Did you mean {close[0]!r}?"
                     if close
-                    else "Known here: " + ", ".join(attributes) + "."
+                    else "Known here: " + ", ".join(known) + "."
                 )
                 self.fault(
                     f"{place}.{key[:60]}" if place else key[:60],
@@ -284,33 +280,13 @@ class _Reader:
                     "a key of this table",
                     remedy,
                 )
+        return meant - table.keys()
 
-    def keep(self, cls: Any, values: dict[str, Any], place: str) -> None:
-        """Keep the fault of a rule that joins several fields."""
-        try:
-            cls(**values)
-        except InputError as error:
-            self.faults.append(error.fault._replace(place=_join(place, error.fault.place)))
-
-    def try_each(self, attributes: dict[str, Any], values: dict[str, Any], place: str) -> int:
-        """Convert every field by itself, so that all faults are told at once."""
-        before = len(self.faults)
-        for name, attribute in attributes.items():
-            converter = getattr(attribute.converter, "converter", None)
-            if name not in values or values[name] is _BROKEN or converter is None:
-                continue
-            try:
-                converter(values[name], attribute)
-            except InputError as error:
-                if spec(attribute).form not in {"part", "parts"}:
-                    self.faults.append(error.fault._replace(place=_join(place, error.fault.place)))
-        return len(self.faults) - before
-
-    def value(self, attribute: attrs.Attribute[Any], raw: Any, place: str) -> Any:
+    def value(self, field: Field, raw: Any, place: str) -> Any:
         """Read one field: nested parts are built, names resolved, the rest left to the field."""
-        held = spec(attribute)
+        held = field.spec
         if held.form == "reference":
-            return self.reference(attribute.name, raw, place)
+            return self.reference(field.name, raw, place)
         if held.form == "part":
             if held.shorthand and not isinstance(raw, dict):
                 raw = {held.shorthand: raw}

@@ -7,14 +7,17 @@ alone, so a file that fits the schema may still be refused, and never the revers
 
 from __future__ import annotations
 
-from typing import Any
-
-import attrs
+import math
+from typing import TYPE_CHECKING, Any
 
 from linkcalc.files import _LINKAGE, FORMAT
 from linkcalc.model import Aircraft, ControlRun, Lead, Linkage, Servo
-from linkcalc.model.fields import LONGEST_TEXT, Spec, spec
+from linkcalc.model.fields import LONGEST_TEXT
+from linkcalc.model.value_classes import REQUIRED, fields
 from linkcalc.units import KINDS, LONGEST, UNITS, Powers
+
+if TYPE_CHECKING:
+    from linkcalc.model.value_classes import Field, Spec
 
 __all__ = ["DRAFT", "aircraft_schema"]
 
@@ -92,21 +95,20 @@ class _Definitions:
 
     def table(self, cls: Any, left_out: tuple[str, ...] = ()) -> Schema:
         """Describe the table of a value class."""
-        attributes = [item for item in attrs.fields(cls) if item.name not in left_out]
+        attributes = [item for item in fields(cls) if item.name not in left_out]
         made = {
             "type": "object",
             "description": (cls.__doc__ or "").split("\n", maxsplit=1)[0],
             "properties": {item.name: self.key(item) for item in attributes},
-            "required": [item.name for item in attributes if item.default is attrs.NOTHING],
+            "required": [item.name for item in attributes if item.required],
             "additionalProperties": False,
         }
         return self.with_one_linkage(made) if cls is ControlRun else made
 
     def with_one_linkage(self, run: Schema) -> Schema:
         """Let a run with a single surface carry the keys of its linkage itself."""
-        linkage: Any = Linkage
-        inner = [item for item in attrs.fields(linkage) if item.name in _LINKAGE]
-        needed = [item.name for item in inner if item.default is attrs.NOTHING]
+        inner = [item for item in fields(Linkage) if item.name in _LINKAGE]
+        needed = [item.name for item in inner if item.required]
         return {
             **run,
             "properties": run["properties"] | {item.name: self.key(item) for item in inner},
@@ -116,33 +118,34 @@ class _Definitions:
             "else": {"required": needed},
         }
 
-    def key(self, attribute: attrs.Attribute[Any]) -> Schema:
+    def key(self, field: Field) -> Schema:
         """Describe one key."""
-        held = spec(attribute)
-        required = attribute.default is attrs.NOTHING
+        held, default = field.spec, field.default
         described = (
-            held.doc if required or not held.default else f"{held.doc} Default: {held.default}."
+            held.doc
+            if field.required or not held.default
+            else f"{held.doc} Default: {held.default}."
         )
-        made = {**self.form(held, required=required), "description": described.replace("..", ".")}
-        if held.form in {"number", "choice"} and not required and attribute.default is not None:
-            made["default"] = attribute.default
+        made = {**self.form(held), "description": described.replace("..", ".")}
+        if held.form in {"number", "choice"} and default not in {REQUIRED, None}:
+            made["default"] = default
         return made
 
-    def form(self, held: Spec, *, required: bool) -> Schema:
+    def form(self, held: Spec) -> Schema:
         """Describe what a field holds."""
         if held.form == "quantity":
             quantity = self.quantity(held.kind)
             return {"anyOf": [quantity, {"enum": list(held.choices)}]} if held.choices else quantity
         if held.form == "vector":
-            return _list(self.quantity(held.kind), 2, 3)
+            return _list(self.quantity(held.kind), len(held.names), len(held.names))
         if held.form == "part":
             return self.part(held)
         if held.form == "parts":
             one = self.reference(held.part.__name__, self.table, held.part)
-            return _list(one, int(required), held.most)
+            return _list(one, held.least, held.most)
         others: dict[str, Schema] = {
-            "number": {"type": "number"},
-            "load factor": {"anyOf": [{"type": "number"}, _list({"type": "number"}, 3, 3)]},
+            "number": _number(held),
+            "load factor": {"anyOf": [_number(held), _list(_number(held), 3, 3)]},
             "choice": {"enum": list(held.choices)},
         }
         return others.get(held.form) or _text()  # also a reference to a servo or a lead by its name
@@ -152,15 +155,21 @@ class _Definitions:
         table = self.reference(held.part.__name__, self.table, held.part)
         if not held.shorthand:
             return table
-        short = spec(getattr(attrs.fields(held.part), held.shorthand))
-        return {"anyOf": [self.form(short, required=True), table]}
+        short = getattr(held.part, held.shorthand)
+        return {"anyOf": [self.form(short.spec), table]}
 
     def quantity(self, kind: str) -> Schema:
         """Refer to the description of a quantity of some kind."""
         return self.reference(kind, _quantity, kind)
 
 
-def _list(items: Schema, least: int, most: int) -> Schema:
+def _number(held: Spec) -> Schema:
+    bounds = {"minimum": held.least, "maximum": held.most}
+    finite = {key: bound for key, bound in bounds.items() if math.isfinite(bound)}
+    return {"type": "integer" if held.whole else "number", **finite}
+
+
+def _list(items: Schema, least: float, most: float) -> Schema:
     return {"type": "array", "items": items, "minItems": least, "maxItems": most}
 
 
@@ -231,7 +240,7 @@ def _spelled(word: str) -> str:
 def _compound() -> str:
     """Return the pattern of a product, a power or a quotient of units, whatever their words."""
     word = f"[A-Za-zµμ°%{_OMEGAS}]+"
-    power = r"(?:(?:\^|\*\*)?[1-4]|[²³])"
-    product = rf"{word}{power}?(?:(?:\s*[*·⋅×-]\s*|\s+){word}{power}?)"
+    power = r"(?:(?:(?:\^|\*\*)?[-−]?|⁻)[1-4¹²³⁴])"
+    product = rf"{word}{power}?(?:(?:\s*[*·⋅×−-]\s*|\s+){word}{power}?)"
     over = rf"\s*/\s*(?:\({product}*\)|{product}*)"
     return f"(?:(?:{product}*|1)?{over}|{product}+|{word}{power})"

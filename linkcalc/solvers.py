@@ -15,13 +15,15 @@ from typing import TYPE_CHECKING, Any, NamedTuple, Protocol, runtime_checkable
 
 import numpy as np
 
+from linkcalc.discovery import entries
 from linkcalc.errors import SolverError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
-    from importlib.metadata import EntryPoint
 
     from numpy.typing import NDArray
+
+    from linkcalc.discovery import Entry
 
     Floats = NDArray[np.float64]
 
@@ -36,6 +38,7 @@ __all__ = [
     "call_hinge_moment",
     "call_supply",
     "load",
+    "names",
 ]
 
 SWITCH = "LINKCALC_BUNDLED_SOLVERS_ONLY"
@@ -57,8 +60,28 @@ SURFACE_FIELDS: dict[str, str] = {
     "chord": "m",
     "taper": "1",
     "chord_ratio": "1",
+    "aspect_ratio": "1",
+    "overhang": "1",
+    "hinge_position": "1",
     "square_edged_slab": "1",
     "C_h0": "1",
+    "c_l0": "1",
+    "thickness_ratio": "1",
+    "lift_slope_ratio": "1",
+    "open_gap": "1",
+    "density": "kg/m^3",
+    "viscosity": "Pa*s",
+    "half_span": "m",
+    "root_chord": "m",
+    "tip_chord": "m",
+    "sweep": "rad",
+    "dihedral": "rad",
+    "inboard_end": "m",
+    "outboard_end": "m",
+    "horn_span": "m",
+    "horn_lead": "m",
+    "paired": "1",
+    "partner": "1",
     "C_h_alpha": "1/rad",
     "C_h_delta": "1/rad",
     "band_low": "1",
@@ -70,22 +93,35 @@ SUPPLY_FIELDS: dict[str, str] = {
     "parent": "1",
     "length": "m",
     "conductor_area": "m^2",
+    "return_area": "m^2",
+    "resistivity": "ohm m",
+    "temperature_coefficient": "1/K",
     "copper_temperature": "K",
     "strand_factor": "1",
     "contacts": "1",
+    "return_contacts": "1",
     "contact_resistance": "ohm",
     "loop_resistance": "ohm",
     "load": "A",
+    "regulated_voltage": "V",
+    "dropout": "V",
+    "output_resistance": "ohm",
+    "output_limit": "A",
+    "efficiency": "1",
+    "quiescent_current": "A",
     "servo_node": "1",
     "open_circuit_voltage": "V",
     "internal_resistance": "ohm",
     "current_limit": "A",
     "seek_latch_up": "1",
+    "seek_details": "1",
 }
 """The fields a supply solver may declare."""
 
 _MEMBERS = ("name", "description", "sources", "validity", "fields", "__call__")
 _LINES = ("low", "best", "high")
+_OTHER = "other_high"
+_MAY_BE_INFINITE = {"aspect_ratio"}
 _COEFFICIENTS = ("C_h0", "C_h_alpha", "C_h_delta", "k_s")
 _SUPPLY = ("servo_voltage", "servo_current", "node_voltage", "source_current")
 _DISTRIBUTION = "linkcalc"
@@ -121,7 +157,9 @@ class HingeMomentSolver(Protocol):
         The three are signed moments, positive trailing edge down, and ordered in the
         moment that opposes the deflection (at zero deflection: a positive one).
         ``C_h0`` [-], ``C_h_alpha`` and ``C_h_delta`` [1/rad] are those of the best
-        line, and ``k_s`` [-] multiplies the last for the stiff end.
+        line, and ``k_s`` [-] multiplies the last for the stiff end. A solver may add
+        ``other_high`` [N m]: at zero deflection, which has no sense of its own, the high
+        line with a negative deflection in mind; elsewhere the high line.
 
         Parameters
         ----------
@@ -206,18 +244,32 @@ class Found(NamedTuple):
 _loaded: dict[tuple[str, str], Any] = {}
 
 
-def _entries(kind: str) -> list[EntryPoint]:
-    from importlib.metadata import entry_points  # noqa: PLC0415 - 20 ms, paid when a solver is asked for
-
-    found = entry_points(group=GROUPS[kind])
+def _entries(kind: str) -> list[Entry]:
+    found = entries(GROUPS[kind])
     if os.environ.get(SWITCH, "") not in {"", "0"}:
-        found = [entry for entry in found if entry.dist and entry.dist.name == _DISTRIBUTION]  # type: ignore[assignment]
-    distinct = {(entry.name, entry.value, _origin(entry)): entry for entry in found}
-    return list(distinct.values())
+        found = [entry for entry in found if entry.key == _DISTRIBUTION]
+    return list(dict.fromkeys(found))
 
 
-def _origin(entry: EntryPoint) -> str:
-    return f"{entry.dist.name} {entry.dist.version}" if entry.dist else "an unknown distribution"
+def names(kind: str) -> list[str]:
+    """List the names of the solvers of a kind.
+
+    Parameters
+    ----------
+    kind : str
+        A key of `GROUPS`.
+
+    Returns
+    -------
+    list of str
+        Sorted.
+
+    Examples
+    --------
+    >>> names("supply")
+    ['tree']
+    """
+    return sorted({entry.name for entry in _entries(kind)})
 
 
 def available(kind: str) -> list[Found]:
@@ -236,9 +288,9 @@ def available(kind: str) -> list[Found]:
     Examples
     --------
     >>> [found.name for found in available("hinge moment")]
-    ['coefficients', 'plate', 'thin_aerofoil']
+    ['all_moving', 'coefficients', 'handbook', 'lattice', 'plate', 'thin_aerofoil']
     """
-    return sorted(Found(entry.name, _origin(entry), entry.value) for entry in _entries(kind))
+    return sorted(Found(entry.name, entry.origin, entry.target) for entry in _entries(kind))
 
 
 def load(kind: str, name: str) -> Any:
@@ -273,48 +325,50 @@ def load(kind: str, name: str) -> Any:
 
 
 def _import(kind: str, name: str) -> Any:
-    entries = _entries(kind)
-    named = [entry for entry in entries if entry.name == name]
+    named = [entry for entry in _entries(kind) if entry.name == name]
     if not named:
-        known = ", ".join(sorted(entry.name for entry in entries)) or "none"
+        known = ", ".join(names(kind)) or "none"
         raise SolverError(
             f"No {kind} solver called {name!r} is installed (there are: {known}). Check the spelling, or install the package that brings it.",
             name,
         )
     if len(named) > 1:
-        both = " and ".join(sorted(_origin(entry) for entry in named))
+        both = " and ".join(sorted(entry.origin for entry in named))
         raise SolverError(
             f"Two distributions claim the {kind} solver {name!r}: {both}. Uninstall one of them.",
             name,
         )
     entry = named[0]
-    who = f"The {kind} solver {name!r} of {_origin(entry)}"
     try:
         solver = entry.load()
         if isinstance(solver, type):
             solver = solver()
     except Exception as error:  # a stranger's code may raise anything; the reason is kept
         raise SolverError(
-            f"{who} cannot be loaded: {type(error).__name__}: {error}. Reinstall it, or use another solver.",
+            f"{_who(kind, entry)} cannot be loaded: {type(error).__name__}: {error}. Reinstall it, or use another solver.",
             name,
         ) from error
-    _check_protocol(who, kind, name, solver)
+    _check_protocol(kind, entry, solver)
     return solver
 
 
-def _check_protocol(who: str, kind: str, name: str, solver: Any) -> None:
+def _who(kind: str, entry: Entry) -> str:
+    return f"The {kind} solver {entry.name!r} of {entry.origin}"
+
+
+def _check_protocol(kind: str, entry: Entry, solver: Any) -> None:
     lacking = [member for member in _MEMBERS if not hasattr(solver, member)]
     if lacking or not callable(solver):
         raise SolverError(
-            f"{who} lacks {', '.join(lacking) or 'a call'}. Tell its authors, or use another solver.",
-            name,
+            f"{_who(kind, entry)} lacks {', '.join(lacking) or 'a call'}. Tell its authors, or use another solver.",
+            entry.name,
         )
     offered = {"hinge moment": SURFACE_FIELDS, "supply": SUPPLY_FIELDS}.get(kind, {})
     for field, unit in dict(solver.fields).items():
         if offered.get(field) != unit:
             raise SolverError(
-                f"{who} asks for the field {field!r} in {unit!r}, which is not offered. Tell its authors, or use another solver.",
-                name,
+                f"{_who(kind, entry)} asks for the field {field!r} in {unit!r}, which is not offered. Tell its authors, or use another solver.",
+                entry.name,
             )
 
 
@@ -338,7 +392,9 @@ def call_hinge_moment(
     Returns
     -------
     dict of str to ndarray
-        ``low``, ``best``, ``high`` [N m] and the coefficients, of the common shape.
+        ``low``, ``best``, ``high``, ``other_high`` [N m] and the coefficients, of the common
+        shape. ``other_high`` is the solver's own; one that returns none has at zero
+        deflection its high line and that with the other sign, if its band is open there.
 
     Raises
     ------
@@ -350,13 +406,13 @@ def call_hinge_moment(
     shape = np.broadcast_shapes(*(np.shape(value) for value in given.values()))
     try:
         result = solver(given)
-        answer = {
-            name: np.asarray(result[name], dtype=np.float64) for name in (*_LINES, *_COEFFICIENTS)
-        }
+        names = [*_LINES, *_COEFFICIENTS, *({_OTHER} & set(result))]
+        answer = {name: np.asarray(result[name], dtype=np.float64) for name in names}
     except Exception as error:  # a stranger's code may raise anything; the reason is kept
         raise _told(solver, f"failed: {type(error).__name__}: {error}") from error
-    valid = np.isfinite(sum(given.values(), start=np.zeros(shape)))
-    for name in _LINES:
+    known = (1 / value if name in _MAY_BE_INFINITE else value for name, value in given.items())
+    valid = np.isfinite(sum(known, start=np.zeros(shape)))
+    for name in answer.keys() - set(_COEFFICIENTS):
         if answer[name].shape != shape:
             raise _told(
                 solver, f"returned {name!r} of shape {answer[name].shape} instead of {shape}"
@@ -369,6 +425,10 @@ def call_hinge_moment(
     slack = 1e-9 * (np.abs(low) + np.abs(high))
     if np.any(valid & ~((low <= best + slack) & (best <= high + slack))):
         raise _told(solver, "returned lines that are not in the order low, best, high")
+    if _OTHER not in answer:
+        neutral = given["deflection"] == 0 if "deflection" in given else np.zeros(shape, bool)
+        flips = neutral & (answer["low"] != answer["high"])
+        answer[_OTHER] = np.where(flips, -answer["high"], answer["high"])
     return answer
 
 

@@ -21,7 +21,17 @@ if TYPE_CHECKING:
     import pint
     from numpy.typing import NDArray
 
-__all__ = ["KINDS", "STANDARD_GRAVITY", "Kind", "Stated", "parse", "quantity", "si", "state"]
+__all__ = [
+    "KINDS",
+    "STANDARD_GRAVITY",
+    "Kind",
+    "Stated",
+    "parse",
+    "quantity",
+    "remembering",
+    "si",
+    "state",
+]
 
 STANDARD_GRAVITY = 9.80665
 """Standard gravity [m/s^2] (3rd CGPM, 1901); turns printed kg·cm and oz·in into torque."""
@@ -110,7 +120,8 @@ UNITS: dict[str, tuple[float, Powers, str]] = {
 
 # Written another way, meaning the same.
 _SPELLINGS = str.maketrans(
-    {"·": "*", "⋅": "*", "×": "*", "²": "2", "³": "3", "µ": "u", "μ": "u", "^": None}
+    {"·": "*", "⋅": "*", "×": "*", "µ": "u", "μ": "u", "⁻": "^-", "−": "-"}
+    | dict(zip("¹²³⁴", "1234", strict=True))
 )
 _SYMBOLS = (("°C", "degC"), ("°F", "degF"), ("°", "deg"), ("Ω", "ohm"), ("Ω", "ohm"))
 _TEMPERATURES = {
@@ -119,8 +130,10 @@ _TEMPERATURES = {
     "degF": (5 / 9, 459.67 * 5 / 9, "degF"),
 }
 
+_MEMORY = "_stated_for_linkcalc"
 _NUMBER = re.compile(r"[+-]?(?:\d{1,24}(?:\.\d{0,24})?|\.\d{1,24})(?:[eE][+-]?\d{1,3})?", re.ASCII)
-_FACTOR = re.compile(r"([A-Za-z%]+)(-?[1-4])?")
+_JOINT = re.compile(r"\s*(?:\*|-(?!\d))\s*|\s+", re.ASCII)
+_FACTOR = re.compile(r"([A-Za-z%]+)(?:\^?(-?[1-4]))?")
 _TIME_PER_SWEEP = re.compile(r"(s|ms)\s?/\s?(\d{1,3})\s?(?:deg|°)", re.ASCII)
 
 
@@ -304,8 +317,12 @@ def _unit(name: str, text: str, unit: str, kind: str) -> tuple[float, float, str
 
 
 def _product(name: str, text: str, unit: str, kind: str) -> tuple[float, Powers, str]:
-    """Read a product of units: a*b/c, a/(b*c), a b, a-b; each with a small power."""
-    plain = unit.translate(_SPELLINGS).replace("**", "")
+    """Read a product of units: a*b/c, a/(b*c), a b, a-b; each with a small power.
+
+    A minus before a digit belongs to a power, as in kg m-3 or kg·m⁻³; before a letter
+    it joins two units, as in oz-in.
+    """
+    plain = unit.translate(_SPELLINGS).replace("**", "^")
     above, slash, below = plain.partition("/")
     if below.startswith("(") and below.endswith(")"):
         below = below[1:-1]
@@ -315,7 +332,7 @@ def _product(name: str, text: str, unit: str, kind: str) -> tuple[float, Powers,
     if slash and above.strip() in {"", "1"}:
         del halves[0]  # "1/deg" and "/deg"
     for half, sign in halves:
-        for part in re.split(r"\s*[*\-]\s*|\s+", half.strip()):
+        for part in _JOINT.split(half.strip()):
             match = _FACTOR.fullmatch(part)
             if match is None or match[1] not in UNITS:
                 raise _refusal(name, text, kind, _suggestion(part, kind))
@@ -395,7 +412,7 @@ def state(name: str, value: object, kind: str) -> Stated:
         import pint  # noqa: PLC0415 - already loaded: a quantity exists
 
         if isinstance(value, pint.Quantity):
-            return _from_pint(name, value, kind)
+            return _remembered(value, _from_pint(name, value, kind))
     if isinstance(value, (int, float, np.ndarray, np.number)) and not isinstance(value, bool):
         if kind == "ratio":
             return _from_number(name, value)
@@ -507,3 +524,34 @@ def quantity(value: float | NDArray[np.float64], unit: str) -> pint.Quantity[Any
 
     made: pint.Quantity[Any] = pint.application_registry.Quantity(value, unit)
     return made
+
+
+def remembering(held: Stated) -> pint.Quantity[Any]:
+    """Make a quantity that remembers how it was stated.
+
+    Parameters
+    ----------
+    held : Stated
+        A quantity as it was stated.
+
+    Returns
+    -------
+    pint.Quantity
+        Where it comes back to `state` unchanged, the words and the tolerance come with it;
+        what is computed from it is a quantity like any other.
+
+    Examples
+    --------
+    >>> state("arm", remembering(parse("arm", "12 mm ± 0.3 mm", "length")), "length").tolerance
+    0.0003
+    """
+    made = quantity(held.number, held.unit)
+    vars(made)[_MEMORY] = held, made.units
+    return made
+
+
+def _remembered(value: pint.Quantity[Any], checked: Stated) -> Stated:
+    """Return how a quantity was stated, unless it was changed in place since."""
+    held, unit = vars(value).get(_MEMORY, (checked, None))
+    same = unit == value.units and np.array_equal(held.number, value.magnitude)
+    return held if same else checked

@@ -18,12 +18,16 @@ from linkcalc.results import (
 )
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from linkcalc.evaluation.evaluate import Answer
     from linkcalc.evaluation.factors import Factors
     from linkcalc.evaluation.gather import Gathered
     from linkcalc.evaluation.held import Held
     from linkcalc.evaluation.speeds import Speeds
     from linkcalc.model import Aircraft
+
+    Floats = NDArray[np.float64]
 
 __all__ = ["Results", "Writer"]
 
@@ -73,6 +77,8 @@ class Results(NamedTuple):
         That were used.
     answer : Answer
         At the speeds of the cases.
+    share : ndarray, shape (case, run)
+        Of the load, that each servo takes.
     held : Held
         Deflections that can be held there.
     speeds : Speeds
@@ -83,6 +89,7 @@ class Results(NamedTuple):
 
     factors: Factors
     answer: Answer
+    share: Floats
     held: Held
     speeds: Speeds
     beyond: dict[tuple[int, int], list[str]]
@@ -123,6 +130,7 @@ class Writer:
         }
         self.available = answer.torque_available[0].tolist()
         self.rate = answer.rate[0].tolist()
+        self.share = results.share.tolist()
         self.pressure = answer.dynamic_pressure.tolist()
         self.jam_force = answer.jam_force.tolist()
         self.held = {name: value.tolist() for name, value in results.held._asdict().items()}
@@ -290,6 +298,32 @@ class Writer:
             name for name, owner in zip(surfaces.solver, surfaces.owner, strict=True) if owner == r
         ]
 
+    def _by_line(self, c: int, r: int) -> Value:
+        """Return the torque margin of the verdict, and those of the air-load lines there."""
+        margin = self.margins["torque"][2][0][c][r]
+        moves = [line[c][r] for line in self.governing["move_lines"]]
+        lines = [self._over(c, r, move) for move in moves]
+        at = _at(self.governing["deflection"][c][r])
+        return _value(margin, "1", self._no_torque(c, r), lines, at)
+
+    def _on_best(self, c: int, r: int) -> Value:
+        """Return the torque margin on the best line, at the deflection where that takes most."""
+        inputs, plain = self.gathered.inputs, self.governing["move"][1][c][r]
+        friction = float(inputs.runs.shaft_friction[r])
+        share = self.share[c][r] * float(inputs.cases.live[c, r])  # the plain one has no mismatch
+        move = (plain - friction) * share + friction
+        return _value(self._over(c, r, move), "1", self._no_torque(c, r))
+
+    def _over(self, c: int, r: int, move: float) -> float:
+        """Return what is available over a torque to move with its factor, less one."""
+        needed = move * float(self.results.factors.torque)
+        return self.available[c][r] / needed - 1 if needed > 0 else math.nan
+
+    def _datasheet(self, r: int) -> float:
+        """Return what the stall torque of a run's servo was divided by."""
+        measured = bool(self.gathered.inputs.servos.measured[r])
+        return 1.0 if measured else float(self.results.factors.datasheet)
+
     def _no_voltage(self) -> str:
         """Say why there is no voltage."""
         failed = self.failures.get(self.gathered.inputs.supply.solver)
@@ -304,7 +338,14 @@ class Writer:
         def lines(name: str) -> list[float]:
             return [line[c][r] for line in found[name]]
 
+        live = int(self.gathered.inputs.cases.live[c, r])
         made = {
+            "servos at work": Value(float(live), "1"),
+            "dead servos": Value(float(self.aircraft.runs[r].servo_count - live), "1"),
+            "share of each servo": _value(self.share[c][r], "1", reason),
+            "datasheet factor": Value(self._datasheet(r), "1"),
+            "torque margin": self._by_line(c, r),
+            "torque margin, best air load": self._on_best(c, r),
             "dynamic pressure": _value(self.pressure[c][r], "Pa", reason),
             "hinge moment": _value(found["moment"][c][r], "N*m", reason, lines("moment_lines"), at),
             "governing deflection": _value(math.degrees(found["deflection"][c][r]), "deg", reason),

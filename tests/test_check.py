@@ -12,6 +12,7 @@ from hypothesis import given, settings
 
 import linkcalc
 from linkcalc import solvers
+from linkcalc.model.value_classes import fields
 from linkcalc.report.document import document, dumped, faults_document
 from linkcalc.report.text import CAUTION, text
 from tests.evaluation.aircraft import PAIRS
@@ -306,6 +307,23 @@ def test_an_open_circuit_voltage_over_the_rated_maximum_is_over_voltage(tmp_path
     assert over.margin == pytest.approx(6 / 7 - 1, rel=1e-12)
 
 
+def test_servos_at_work_dead_ones_and_the_share_of_each_are_told():
+    report = linkcalc.check(ROOT / "examples/avocet_vee_tail.toml")
+    flap = next(run for run in report.runs if run.name == "flap")  # two servos, one dead in a case
+
+    def numbers(case):
+        names = ("servos at work", "dead servos", "share of each servo")
+        return [case.values[name].value for name in names]
+
+    *others, approach = flap.cases
+    assert "dead" in approach.name
+    assert numbers(approach) == [1.0, 1.0, 1.0]
+    for case in others:
+        assert numbers(case) == [2.0, 0.0, pytest.approx(1.2 / 2)]  # mismatch 1.2 over two
+    single = next(run for run in report.runs if run.name != "flap")
+    assert numbers(single.cases[0]) == [1.0, 0.0, 1.0]
+
+
 def test_a_stalled_servo_and_a_latched_supply_are_told():
     notes = [
         note for run in linkcalc.check(EXAMPLE).runs for case in run.cases for note in case.notes
@@ -370,7 +388,7 @@ def test_every_factor_that_was_used_is_told(tmp_path):
     assert report.factors["torque"] == 1.7
     assert margin_of(report, "torque").factor == 1.7
     assert margin_of(report, "voltage").factor == 1.1
-    assert set(report.factors) == {a.name for a in linkcalc.SafetyFactors.__attrs_attrs__}
+    assert set(report.factors) == {item.name for item in fields(linkcalc.SafetyFactors)}
     words = " ".join(text(report).split())
     assert "1.7 torque" in words
     assert "1.1 voltage" in words
@@ -507,3 +525,27 @@ def test_the_text_ends_with_the_standing_caution_and_fits_eighty_columns():
     ):
         assert word in CAUTION
     assert max(map(len, told.splitlines())) <= 80
+
+
+def test_the_margin_is_told_on_all_three_lines_and_may_stand_on_the_best(tmp_path):
+    text = (ROOT / "examples" / "sandpiper_rewired.toml").read_text(encoding="utf-8")
+    high = linkcalc.check(ROOT / "examples" / "sandpiper_rewired.toml").runs[0].cases[0]
+    path = tmp_path / "best.toml"
+    path.write_text('verdict_line = "best"\n' + text, encoding="utf-8")
+    report = linkcalc.check(path)
+    best = report.runs[0].cases[0]
+    # By hand from the report's own torques: available / (moving torque x 1.25) - 1.
+    needed, lines = high.values["moving torque"], high.values["torque margin"]
+    available = high.values["torque available"].value
+    assert lines.low == pytest.approx(available / (needed.high * 1.25) - 1, rel=1e-9)
+    assert lines.high == pytest.approx(available / (needed.low * 1.25) - 1, rel=1e-9)
+    assert lines.value == high.margin("torque").margin == lines.low
+    assert lines.low < high.values["torque margin, best air load"].value < lines.high
+    # On the best line less is asked of every servo, so each has the more.
+    assert best.margin("torque").margin >= high.values["torque margin, best air load"].value
+    assert best.margin("torque").required.value < high.margin("torque").required.value
+    assert best.margin("torque").factor == 1.25
+    assert best.margin("torque").plain == pytest.approx(high.margin("torque").plain, rel=1e-9)
+    assert any("best line" in note for note in report.notes)
+    speeds = [case.values["torque limit speed"].value for case in (high, best)]
+    assert speeds[0] < speeds[1]

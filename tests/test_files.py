@@ -166,6 +166,66 @@ def test_all_faults_of_a_file_are_told_at_once(faults):
     assert len(places) == len(faults(words)) == 8
 
 
+RULE_BESIDE_A_FIELD = {
+    "throw": (
+        changed("chord_ratio = 1.0", "chord_ratio = 2.0", changed('throw = "20 deg"', 'throw_up = "20 deg"')),
+        {"runs['r'].surface.chord_ratio", "runs['r'].surface.throw"},
+    ),
+    "required key left out": (
+        changed('chord = "40 mm"', 'plane = "vee"', changed("chord_ratio = 1.0", "taper = 11")),
+        {"runs['r'].surface.chord", "runs['r'].surface.taper", "runs['r'].surface.dihedral"},
+    ),
+    "unknown key": (
+        changed("chord_ratio = 1.0", 'mass = "10 g", colour = "red"'),
+        {"runs['r'].surface.colour", "runs['r'].surface.mass"},
+    ),
+    "gauge and resistance": (
+        changed("[[cases]]", '[leads.l]\ngauge = "26 AWG"\nlength = "1 m"\nloop_resistance = "1 ohm"\ncontacts = -1\n[[cases]]'),
+        {"leads.l.loop_resistance", "leads.l.contacts"},
+    ),
+    "two rules": (
+        changed("chord_ratio = 1.0", 'mass = "10 g", dihedral = "35 deg"'),
+        {"runs['r'].surface.mass", "runs['r'].surface.dihedral"},
+    ),
+    "aircraft": (
+        changed("[supply]", 'manoeuvre_speed = "50 m/s"\ndive_speed = "40 m/s"\n[supply]', changed('servo = "s"', 'servo = "t"')),
+        {"dive_speed", "runs['r'].servo"},
+    ),
+    "two cases": (
+        changed('kind = "manoeuvre"', 'deflection = ["-30 deg", "0 deg"]\nruns = [{ run = "q" }]'),
+        {"cases['c'].deflection", "cases['c'].runs"},
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", RULE_BESIDE_A_FIELD)
+def test_a_rule_that_joins_fields_is_told_beside_faults_of_other_fields(name, faults):
+    words, places = RULE_BESIDE_A_FIELD[name]
+    found = faults(words)
+    assert {fault.place for fault in found} == places
+    assert len(found) == len(places)
+
+
+NO_RULE_BESIDE_A_FIELD = {
+    "throw unreadable": (changed('throw = "20 deg"', 'throw = "20 mm"'), "runs['r'].surface.throw"),
+    "throw misspelt": (changed('throw = "20 deg"', 'thorw = "20 deg"'), "runs['r'].surface.thorw"),
+    "throw upside down": (
+        changed('throw = "20 deg"', 'throw_up = "-20 deg", throw_down = "20 deg"'),
+        "runs['r'].surface.throw_up",
+    ),
+    "a broken case": (
+        changed('kind = "manoeuvre"', 'deflection = ["-30 deg"]'),
+        "cases['c'].deflection",
+    ),
+}
+
+
+@pytest.mark.parametrize("name", NO_RULE_BESIDE_A_FIELD)
+def test_a_rule_is_not_asked_about_a_field_that_cannot_be_read(name, faults):
+    words, place = NO_RULE_BESIDE_A_FIELD[name]
+    assert [fault.place for fault in faults(words)] == [place]
+
+
 def test_faults_survive_pickling(faults):
     found = linkcalc.InputFaults(faults(changed('"10 mm"', '"10 g"')))
     again = pickle.loads(pickle.dumps(found))  # noqa: S301 - our own

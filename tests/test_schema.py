@@ -8,7 +8,6 @@ import sys
 import tomllib
 from pathlib import Path
 
-import attrs
 import jsonschema
 import pytest
 from hypothesis import given
@@ -16,6 +15,7 @@ from hypothesis import strategies as st
 
 import linkcalc
 from linkcalc.errors import InputError
+from linkcalc.model.value_classes import ValueClass, fields
 from linkcalc.schema import aircraft_schema, quantity_pattern
 from linkcalc.starter import STARTER
 from linkcalc.units import KINDS, UNITS, parse
@@ -87,6 +87,16 @@ SLIPS = {
     "a key of a servo misspelled": (("servos", "wing", "travels"), "45 deg"),
     "text for a number": (("runs", 0, "surface", "chord_ratio"), "0.24"),
     "a load factor of two": (("cases", 0, "load_factor"), [0, 3]),
+    "a vector of three where two are due": (
+        ("cases", 0, "deflection"),
+        ["1 deg", "2 deg", "3 deg"],
+    ),
+    "a vector of two where three are due": (("runs", 0, "arm"), {"pivot": ["0 m", "0 m"]}),
+    "a factor below its bound": (("factors",), {"torque": 0.99}),
+    "a ratio above its bound": (("runs", 0, "surface", "chord_ratio"), 1.01),
+    "a part of a servo": (("runs", 0, "servo_count"), 1.5),
+    "no servo": (("runs", 0, "servo_count"), 0),
+    "a load factor out of all reason": (("cases", 0, "load_factor"), 1001),
     "a vector of four": (("cases", 0, "deflection"), ["1 deg", "2 deg", "3 deg", "4 deg"]),
 }
 
@@ -167,11 +177,13 @@ def test_pattern_takes_what_flyers_write(kind, words):
 
 numbers = st.from_regex(r"\A[+-]?(\d{1,4}(\.\d{0,3})?|\.\d{1,3})([eE][+-]?\d)?\Z")
 words = st.sampled_from(sorted(UNITS))
-factors = st.tuples(words, st.sampled_from(["", "2", "^3", "²", "**2"])).map("".join)
+factors = st.tuples(
+    words, st.sampled_from(["", "2", "^3", "²", "**2", "-2", "^-1", "**-3", "⁻¹", "−4"])
+).map("".join)
 units = st.one_of(
     words,
     factors,
-    st.tuples(factors, st.sampled_from(["*", "·", " ", "-", " × "]), factors).map("".join),
+    st.tuples(factors, st.sampled_from(["*", "·", " ", "-", "−", " × "]), factors).map("".join),
     st.tuples(factors, st.sampled_from(["/", " / "]), factors).map("".join),
     st.tuples(factors, factors, factors).map(lambda three: f"{three[0]}/({three[1]}*{three[2]})"),
     st.sampled_from(
@@ -194,13 +206,39 @@ def test_pattern_never_refuses_what_the_reader_takes(number, gap, unit, toleranc
 
 @given(name=st.text(max_size=130))
 def test_pattern_of_names_never_refuses_what_the_reader_takes(name):
-    field = attrs.fields(linkcalc.Aircraft).name
+    described = linkcalc.Aircraft.name.spec
     try:
-        field.converter.converter(name, field)
+        described.reader(described, "name", name)
     except InputError:
         return
     schema = SCHEMA["properties"]["name"]
     assert jsonschema.Draft202012Validator(schema).is_valid(name)
+
+
+NUMBERS = [
+    (cls, item)
+    for cls in (getattr(linkcalc, name) for name in linkcalc.__all__)
+    if isinstance(cls, type) and issubclass(cls, ValueClass)
+    for item in fields(cls)
+    if item.spec.form == "number"
+]
+
+
+@pytest.mark.parametrize(
+    ("cls", "item"), NUMBERS, ids=[f"{cls.__name__}.{item.name}" for cls, item in NUMBERS]
+)
+def test_bounds_of_a_number_are_those_that_the_reader_keeps(cls, item):
+    described = item.spec
+    key = jsonschema.Draft202012Validator(SCHEMA["$defs"][cls.__name__]["properties"][item.name])
+    ends = described.least, described.most
+    step = 1 if described.whole else 1e-9 * max(map(abs, ends))
+    for value in (*ends, ends[0] - step, ends[1] + step, True, "1", 1.5):
+        try:
+            described.reader(described, item.name, value)
+        except InputError:
+            assert not key.is_valid(value), value
+        else:
+            assert key.is_valid(value), value
 
 
 def test_every_key_says_what_it_is():

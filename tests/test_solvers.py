@@ -160,7 +160,14 @@ def test_two_distributions_that_claim_one_name_are_both_named(install):
 
 def test_one_switch_turns_other_distributions_off(install, monkeypatch):
     install("stranger", {"flat": "made_up:flat"}, "made_up")
+    install("linkcalc_extra", {"extra": "made_up:flat"})
     monkeypatch.setenv(solvers.SWITCH, "1")
+    assert not {"flat", "extra"} & set(solvers.names("hinge moment"))
+    finder = type("Finder", (), {"find_distributions": lambda *_: [], "find_spec": lambda *_: None})
+    with monkeypatch.context() as asked:  # now the standard library is asked
+        asked.setattr(sys, "meta_path", [*sys.meta_path, finder()])
+        assert not {"flat", "extra"} & set(solvers.names("hinge moment"))
+        assert "plate" in solvers.names("hinge moment")
     assert "flat" not in {found.name for found in solvers.available("hinge moment")}
     assert "plate" in {found.name for found in solvers.available("hinge moment")}
     monkeypatch.setenv(solvers.SWITCH, "0")
@@ -228,6 +235,20 @@ def test_order_of_lines_is_that_of_the_moment_that_opposes_the_deflection():
     assert solvers.call_hinge_moment(Told(**lines), up)["high"] == 3.0
     with pytest.raises(SolverError, match="order"):
         solvers.call_hinge_moment(Told(**lines), {"deflection": np.array([0.1])})
+
+
+def test_a_solver_that_tells_no_other_high_line_has_both_signs_at_neutral_if_its_band_is_open():
+    offered = {"deflection": np.array([0.0, 0.1])}
+    told = solvers.call_hinge_moment(Told(), offered)
+    assert told["other_high"].tolist() == [-told["high"][0], told["high"][1]]
+    closed = {name: np.array([1.0, -1.0]) for name in ("low", "best", "high")}
+    assert solvers.call_hinge_moment(Told(**closed), offered)["other_high"].tolist() == [1.0, -1.0]
+
+
+def test_the_other_high_line_is_the_solvers_own():
+    offered = {"deflection": np.array([0.0, 0.1])}
+    told = solvers.call_hinge_moment(Told(other_high=np.array([0.5, -3.0])), offered)
+    assert told["other_high"].tolist() == [0.5, -3.0]
 
 
 def test_nan_in_an_input_may_give_nan_out():

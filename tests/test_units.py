@@ -65,6 +65,21 @@ EXACT = {
     ("2 deg/(N*m)", "angular compliance"): math.pi / 90,
     ("1.225 kg/m³", "density"): 1.225,
     ("1.225 kg/m^3", "density"): 1.225,
+    # Powers as the SI brochure writes quotients without a stroke: kg m-3 (9th edition, section
+    # 5.4.6 and the tables of coherent units; from memory).
+    ("1.225 kg m-3", "density"): 1.225,
+    ("1.225 kg·m⁻³", "density"): 1.225,
+    ("1.225 kg*m^-3", "density"): 1.225,
+    ("1.225 kg m**-3", "density"): 1.225,
+    ("1.225 g cm−3", "density"): 1225.0,
+    ("45 m s-1", "speed"): 45.0,
+    ("45 m·s⁻¹", "speed"): 45.0,
+    ("5 rad s-1", "angular rate"): 5.0,
+    ("0.7 rad-1", "slope"): 0.7,
+    ("1 N-m", "torque"): 1.0,
+    ("1 kg m2 s-2", "torque"): 1.0,
+    ("2 N m-2", "pressure"): 2.0,
+    ("0.1 V A-1", "resistance"): 0.1,
     ("0.14 mm²", "area"): 0.14e-6,
     ("0.14 mm**2", "area"): 0.14e-6,
     ("1 lb/ft^2", "area density"): None,
@@ -188,7 +203,8 @@ REFUSED = [
     "12 mm/m/m", "12 mm^9", "12 mm^-9", "12 mm**99", "12 mm*m", "12 g", "12 deg", "12 s/60deg", "12 ± 1 mm",
     "12 mm ±", "12 mm ± -1 mm", "12 mm ± 1 g", "12 mm ± nan mm", "± 1 mm", "12 mm ± 1 mm ± 1 mm", "12 mm\x00",
     "0x12 mm", "12e mm", "１２ mm", "١٢ mm", "1" * 81, "1" * 79 + "m", "m" * 1_000_000, "1" * 1_000_000 + " mm",
-    "1 " + "mm*" * 300_000, "\ud800 mm", "12 mm\n\n13 mm", "12 ㎜", "12 'mm'", "__import__('os')", "12 mm; 13",
+    "12 mm^", "12 m**", "12 mm^^1", "12 mm^-", "12 mm -1", "12 - 1", "12 m-", "12 m--1", "12 m²²", "12 m^⁻¹", "12 m⁻s",
+    "12 m-1", "12 m2-1", "12 m-0", "1 " + "mm*" * 300_000, "\ud800 mm", "12 mm\n\n13 mm", "12 ㎜", "12 'mm'", "__import__('os')", "12 mm; 13",
 ]  # fmt: skip
 
 

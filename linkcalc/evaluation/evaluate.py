@@ -8,7 +8,7 @@ import numpy as np
 
 from linkcalc.evaluation import loads, margins
 from linkcalc.evaluation.governing import BASES, PLAIN, Governing, govern, slowest, swept
-from linkcalc.evaluation.linkage import Linkages, Reach, prepare, reach
+from linkcalc.evaluation.linkage import Linkages, Reach, prepare
 from linkcalc.evaluation.loads import BEST, ENDS, surface_flow
 from linkcalc.evaluation.search import CLOSE, Look
 from linkcalc.evaluation.supply import Delivered, delivered
@@ -72,7 +72,7 @@ def evaluate(
     inputs: Inputs,
     factors: Factors,
     linkages: Linkages | None = None,
-    bases: tuple[int, ...] = BASES,
+    bases: tuple[int, ...] | None = None,
     look: Look = CLOSE,
 ) -> Answer:
     """Evaluate every run in every case, for the verdict and plainly.
@@ -86,8 +86,9 @@ def evaluate(
         whole evaluation on the best line of the air load with every factor 1.
     linkages : Linkages, optional
         What `prepare` makes of the inputs, where it is at hand.
-    bases : tuple of int
-        What each place of the basis axis stands for.
+    bases : tuple of int, optional
+        What each place of the basis axis stands for; the verdict's and the plain one when
+        left out.
     look : Look
         How closely to look for the governing deflections.
 
@@ -107,6 +108,7 @@ def evaluate(
     cases or deflections.
     """
     linkages = linkages or prepare(inputs)
+    bases = bases or (inputs.basis, PLAIN)
     axes = inputs.cases.speed.ndim + 1
     reached = under_load_reach(inputs, linkages, axes, bases)
     low, high = commanded(inputs, reached)
@@ -179,7 +181,7 @@ def servo_share(inputs: Inputs, factors: Factors) -> Floats:
 
 
 def weakened(inputs: Inputs, factors: Factors) -> Curves:
-    """Return the curves of the servos, the stall torque divided by the datasheet factor.
+    """Return the curves of the servos, printed stall torques divided by the datasheet factor.
 
     Parameters
     ----------
@@ -193,10 +195,9 @@ def weakened(inputs: Inputs, factors: Factors) -> Curves:
     Curves
         Stall torque of shape (basis, ..., servo, row).
     """
-    printed = inputs.servos.curves
-    return printed._replace(
-        stall_torque_slope=printed.stall_torque_slope / factors.datasheet[..., None]
-    )
+    given, servos = inputs.servos.curves, inputs.servos
+    divisor = np.where(servos.measured[servos.owner], 1.0, factors.datasheet)[..., None]
+    return given._replace(stall_torque_slope=given.stall_torque_slope / divisor)
 
 
 def _of_runs(inputs: Inputs, curves: Curves) -> Curves:
@@ -225,7 +226,7 @@ def under_load_reach(
     Reach
         Shape (1 or basis, ..., case or 1, run); one basis where no linkage is elastic.
     """
-    stiff = reach(linkages, inputs.runs.travel)
+    stiff = linkages.stiff
     ones = (1,) * (axes - 1)
     if not inputs.surfaces.compliance.any():
         return Reach(*(end.reshape(*ones, -1) for end in stiff))

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from linkcalc.model.fields import stated
+from linkcalc.model.value_classes import stated
 
 if TYPE_CHECKING:
     from linkcalc.model import SafetyFactors

@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from linkcalc.errors import Fault, InputFaults
+from linkcalc.evaluation.governing import PLAIN, VERDICT
 from linkcalc.evaluation.inputs import Cases, Geometry, Inputs, Rods, Runs, Servos, Supply, Surfaces
+from linkcalc.evaluation.surface_fields import solver_name, surface_fields
 from linkcalc.mechanism import pushrod
 from linkcalc.model.aircraft import leads, share, throws
 from linkcalc.model.defaults import (
@@ -20,8 +22,8 @@ from linkcalc.model.defaults import (
     ROD_LENGTHS,
     resolve,
 )
-from linkcalc.model.fields import given, stated
 from linkcalc.model.materials import MATERIALS
+from linkcalc.model.value_classes import given, stated
 from linkcalc.physics import air, columns, servo
 
 if TYPE_CHECKING:
@@ -32,7 +34,6 @@ if TYPE_CHECKING:
     from linkcalc.model import (
         Aircraft,
         ControlRun,
-        ControlSurface,
         FlightCase,
         Lead,
         Linkage,
@@ -102,8 +103,20 @@ def gather(aircraft: Aircraft) -> Gathered:
         _servos(aircraft.runs, notes),
         _supply(aircraft, notes),
         _cases(aircraft, notes),
+        _basis(aircraft, notes),
     )
     return Gathered(inputs, notes)
+
+
+def _basis(aircraft: Aircraft, notes: Notes) -> int:
+    """Return the line of the air load that the verdict stands on; another than the high one is told."""
+    if aircraft.verdict_line == "high":
+        return VERDICT
+    notes.aircraft.append(
+        "the verdict stands on the best line of the air load, as the file asks: half of all "
+        "estimates err on the other side"
+    )
+    return PLAIN
 
 
 def _si(owner: Any, name: str, default: float = math.nan) -> float:
@@ -188,10 +201,8 @@ def _surfaces(runs: Sequence[ControlRun], notes: Notes) -> Surfaces:
         for linkage in run.linkages:
             surface = linkage.surface
             owner.append(index)
-            solver.append(
-                surface.solver or ("coefficients" if surface.coefficients else "thin_aerofoil")
-            )
-            rows.append(_fields(surface, notes.runs[index]))
+            solver.append(solver_name(surface))
+            rows.append(surface_fields(surface, notes.runs[index]))
             axis = _hinge_axis(linkage)
             axes.append(axis)
             levers.append(_si(surface, "mass_centre", 0.0) * _square_to(axis))
@@ -202,14 +213,14 @@ def _surfaces(runs: Sequence[ControlRun], notes: Notes) -> Surfaces:
                     notes.runs[index].append(note)
     axis = np.array(axes)
     normal = np.cross(np.array([1.0, 0.0, 0.0]), axis)
+    at_neutral = np.cross(axis, np.array(levers))
     return Surfaces(
         np.array(owner, dtype=np.intp),
         np.searchsorted(owner, np.arange(len(runs))),
         tuple(solver),
         {name: np.array([row[name] for row in rows]) for name in rows[0]},
         normal / np.linalg.norm(normal, axis=-1, keepdims=True),
-        axis,
-        np.array(levers),
+        np.stack((at_neutral, np.cross(axis, at_neutral))),
         np.array(masses),
         np.array(
             [
@@ -222,33 +233,13 @@ def _surfaces(runs: Sequence[ControlRun], notes: Notes) -> Surfaces:
     )
 
 
-def _fields(surface: ControlSurface, lines: list[str]) -> dict[str, float]:
-    known = surface.coefficients
-    span, chord = _si(surface, "span"), _si(surface, "chord")
-    by_hand = surface.solver in {None, "coefficients"} and known is not None
-    ratio = (
-        math.nan
-        if by_hand and surface.chord_ratio is None
-        else resolve(surface.chord_ratio, "chord ratio", lines)
-    )
-    return {
-        "area": span * chord,
-        "chord": chord,
-        "taper": surface.taper,
-        "chord_ratio": ratio,
-        "square_edged_slab": float(surface.section == "slab"),
-        "C_h0": known.C_h0 if known else surface.C_h0,
-        "C_h_alpha": _si(known, "C_h_alpha") if known else math.nan,
-        "C_h_delta": _si(known, "C_h_delta") if known else math.nan,
-        "band_low": known.band_low if known else math.nan,
-        "band_high": known.band_high if known else math.nan,
-    }
-
-
 def _hinge_axis(linkage: Linkage) -> Floats:
-    """Return the hinge axis in body axes, a unit vector to starboard, on a fin upwards."""
+    """Return the hinge axis in body axes, a unit vector to starboard, on a fin upwards.
+
+    One that is drawn knows the sweep too; the plane then says nothing new.
+    """
     surface, drawn = linkage.surface, linkage.horn.axis
-    if surface.plane is None and drawn is not None:
+    if drawn is not None:
         axis = np.array(drawn, dtype=np.float64)
         return np.asarray(axis / np.linalg.norm(axis))
     angle = {"fin": math.pi / 2, "vee": _si(surface, "dihedral", 0.0)}.get(
@@ -344,12 +335,14 @@ def _servos(runs: Sequence[ControlRun], notes: Notes) -> Servos:
         bounds[:, index] = _voltage_bounds(run, lines)
     table[4] = np.where(np.isnan(table[4]), NO_LOAD_SHARE * table[3], table[4])
     made = servo.curves(**dict(zip(_COLUMNS, table, strict=True)))
+    measured = np.array([run.servo.figures == "measured" for run in runs])
     refuse = np.array([run.servo.below_first_row == "refuse" for run in runs])
     counts = [run.servo_count for run in runs]
     owner = np.repeat(np.arange(len(runs)), counts)
     first = np.cumsum([0, *counts[:-1]])
     made = type(made)(*(column[owner] for column in made))
-    return Servos(owner, np.arange(len(owner)) - first[owner], first, made, refuse, *bounds)
+    rank = np.arange(len(owner)) - first[owner]
+    return Servos(owner, rank, first, made, measured, refuse, *bounds)
 
 
 def _voltage_bounds(run: ControlRun, lines: list[str]) -> tuple[float, float, float]:
@@ -421,6 +414,22 @@ _LEAD_COLUMNS = (
 )  # fmt: skip
 
 
+# Copper both ways, and no regulator in the tree.
+_PLAIN_SUPPLY = {
+    "return_area": np.float64(math.nan),
+    "return_contacts": np.float64(math.nan),
+    "resistivity": np.float64(1.7241e-8),
+    "temperature_coefficient": np.float64(0.00393),
+    "regulated_voltage": np.float64(math.nan),
+    "dropout": np.float64(0.0),
+    "output_resistance": np.float64(0.0),
+    "output_limit": np.float64(math.inf),
+    "efficiency": np.float64(math.nan),
+    "quiescent_current": np.float64(0.0),
+    "seek_details": np.float64(0.0),
+}
+
+
 def _supply(aircraft: Aircraft, notes: Notes) -> Supply:
     lines, source = notes.aircraft, aircraft.supply
     tree = _Tree(aircraft, lines)
@@ -444,6 +453,7 @@ def _supply(aircraft: Aircraft, notes: Notes) -> Supply:
         ),
         "current_limit": np.float64(most),
         "seek_latch_up": np.float64(1.0),
+        **_PLAIN_SUPPLY,
     }
     least = resolve(stated(aircraft.receiver, "minimum_voltage"), "receiver minimum voltage", lines)
     return Supply(

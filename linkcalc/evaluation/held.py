@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from linkcalc.evaluation.governing import VERDICT, worst_move
+from linkcalc.evaluation.governing import worst_move
 from linkcalc.evaluation.loads import bear
+from linkcalc.evaluation.roots import first_root
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -18,12 +19,12 @@ if TYPE_CHECKING:
     from linkcalc.evaluation.linkage import Linkages, Reach
 
     Floats = NDArray[np.float64]
+    Whole = NDArray[np.intp]
 
 __all__ = ["Held", "held", "outward"]
 
 _NODES = 61
-_ZOOM_NODES = 33
-_ZOOMS = 6
+_LOST = 1e6  # demand where nothing is known
 
 
 class Held(NamedTuple):
@@ -41,47 +42,61 @@ class Held(NamedTuple):
     blow_back: Floats
 
 
-def outward(excess: Callable[[Floats], Floats], end: Floats) -> Floats:
+def outward(demand: Callable[[Floats], Floats], end: Floats) -> Floats:
     """Walk from zero outward and return how far something stays held.
 
     Parameters
     ----------
-    excess : callable
-        Positions, shape (..., n), to what is over, zero or more where it is held; nan
-        counts as not held.
-    end : ndarray, shape (...)
+    demand : callable
+        Positions, shape (..., n), to demand over supply less one, zero or less where it is
+        held; nan counts as not held.
+    end : ndarray, shape (...), at least one axis
         Where to stop, of either sign.
 
     Returns
     -------
     ndarray, shape (...)
-        The position up to which everything from zero on is held, to 1e-9 of the way;
+        The position up to which everything from zero on is held, to 1e-7 of the demand;
         zero where it is not held at zero.
+
+    Notes
+    -----
+    The first of evenly spaced nodes that is not held, then the root before it.
 
     Examples
     --------
-    >>> round(float(outward(lambda x: 0.5 - x, np.array(2.0))), 6)
-    0.5
-    >>> float(outward(lambda x: -1 - x, np.array(2.0)))
-    0.0
+    >>> outward(lambda x: x / 0.5 - 1, np.array([2.0, 0.3])).round(6).tolist()
+    [0.5, 0.3]
+    >>> outward(lambda x: 1 + x, np.array([2.0])).tolist()
+    [0.0]
     """
-    start = np.zeros_like(end)
-    for zoom in range(_ZOOMS):
-        share = np.linspace(0.0, 1.0, _ZOOM_NODES if zoom else _NODES)
-        position = start[..., None] + (end - start)[..., None] * share
-        position[..., -1] = end
-        good = excess(position) >= 0
-        lost = ~good
-        first = np.where(lost.any(-1), lost.argmax(-1), good.shape[-1])
-        last = good.shape[-1] - 1
-        at = np.clip(first, 1, last)[..., None]
-        below = np.take_along_axis(position, at - 1, -1)[..., 0]
-        above = np.take_along_axis(position, at, -1)[..., 0]
-        start = np.where(first > last, end, np.where(first == 0, start, below))
-        end = np.where(first == 0, start, above)
-        if np.all(start == end):
-            break
-    return start
+    position = end[..., None] * np.linspace(0.0, 1.0, _NODES)
+    position[..., -1] = end
+    value = _known(demand(position))
+    good = value <= 0
+    first = np.where(good.all(-1), _NODES, good.argmin(-1))
+    there = np.where(first == _NODES, end, 0.0)
+    sought = np.nonzero((first > 0) & (first < _NODES))
+    last = first[sought]
+    index = [last - 1, last, np.where(last > 1, last - 2, last + 1)]
+
+    def at(place: Floats, which: Whole) -> Floats:
+        trial = np.array(there)
+        trial[sought] = 0.0
+        chosen = tuple(axis[which] for axis in sought)
+        trial[chosen] = place
+        return _known(demand(trial[..., None])[..., 0])[chosen][None]
+
+    there[sought], _ = first_root(
+        at,
+        [position[*sought, each] for each in index],
+        [value[*sought, each][None] for each in index],
+    )
+    return there
+
+
+def _known(value: Floats) -> Floats:
+    return np.where(np.isnan(value), _LOST, value)
 
 
 def held(
@@ -116,21 +131,22 @@ def held(
         Sought from neutral outward up to the full throw.
     """
     cases = inputs.cases
-    low = np.maximum(cases.throw_low, reached.low[VERDICT]) + np.zeros(available.shape)
-    high = np.minimum(cases.throw_high, reached.high[VERDICT]) + np.zeros(available.shape)
+    low = np.maximum(cases.throw_low, reached.low[0]) + np.zeros(available.shape)
+    high = np.minimum(cases.throw_high, reached.high[0]) + np.zeros(available.shape)
     ends = np.stack([np.broadcast_to(end, (2, *end.shape)) for end in (low, high)])
+    given = available[..., None]
     factors = np.array([factor, 1.0]).reshape(1, 2, *(1,) * available.ndim)
 
-    def excess(deflection: Floats) -> Floats:
+    def demand(deflection: Floats) -> Floats:
         flat = deflection.reshape(4, *deflection.shape[2:])
         bearing = bear(inputs, linkages, flat)
         move = (
-            share[..., None] * worst_move(bearing, VERDICT) + inputs.runs.shaft_friction[..., None]
+            share[..., None] * worst_move(bearing, inputs.basis)
+            + inputs.runs.shaft_friction[..., None]
         )
-        return np.asarray(
-            available[..., None] - move.reshape(deflection.shape) * factors[..., None]
-        )
+        needed = move.reshape(deflection.shape) * factors[..., None]
+        return np.where(given > 0, needed / np.where(given > 0, given, 1.0) - 1, np.nan)
 
-    found = np.abs(outward(excess, ends))
+    found = np.abs(outward(demand, ends))
     found = np.where(np.isnan(available) | np.isnan(ends), np.nan, found)
     return Held(found[:, 0], found[:, 1])

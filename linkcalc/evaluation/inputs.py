@@ -56,9 +56,9 @@ class Surfaces(NamedTuple):
         What the solvers may ask for and does not depend on case or deflection.
     normal : ndarray, shape (surface, 3)
         n = aft x hinge axis, a unit vector.
-    axis, lever : ndarray, shape (surface, 3)
-        Hinge axis (unit), and centre of mass from the hinge line at neutral [m],
-        in body axes.
+    swing : ndarray, shape (2, surface, 3)
+        Where the centre of mass goes as the surface deflects, per radian, at neutral and
+        a quarter turn on, in body axes [m].
     mass : ndarray, shape (surface,)
         Mass of the moving surface [kg].
     hinge_friction : ndarray, shape (surface,)
@@ -72,8 +72,7 @@ class Surfaces(NamedTuple):
     solver: tuple[str, ...]
     fields: dict[str, Floats]
     normal: Floats
-    axis: Floats
-    lever: Floats
+    swing: Floats
     mass: Floats
     hinge_friction: Floats
     compliance: Floats
@@ -132,6 +131,8 @@ class Servos(NamedTuple):
         The first servo of each run.
     curves : Curves
         From the datasheet rows, as printed, shape (servo, row).
+    measured : ndarray of bool, shape (run,)
+        Whether the rows were measured, so that no datasheet factor applies.
     refuse_below, first_voltage : ndarray, shape (run,)
         Whether a voltage below the first row is refused, and that row's voltage [V].
     minimum, maximum : ndarray, shape (run,)
@@ -142,6 +143,7 @@ class Servos(NamedTuple):
     rank: Whole
     first: Whole
     curves: Curves
+    measured: NDArray[np.bool_]
     refuse_below: NDArray[np.bool_]
     first_voltage: Floats
     minimum: Floats
@@ -238,6 +240,9 @@ class Inputs(NamedTuple):
         The electrical side.
     cases : Cases
         Flight cases.
+    basis : int
+        Line of the air load that the verdict stands on: `governing.VERDICT` for the worse
+        end of the band, `governing.PLAIN` for the best line.
     """
 
     geometry: Geometry
@@ -247,3 +252,4 @@ class Inputs(NamedTuple):
     servos: Servos
     supply: Supply
     cases: Cases
+    basis: int

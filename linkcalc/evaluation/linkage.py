@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Whole = NDArray[np.intp]
 
-__all__ = ["Linkages", "Position", "Reach", "position", "prepare", "reach"]
+__all__ = ["Linkages", "Position", "Reach", "position", "prepare"]
 
 _INSIDE = 1.0 - 1e-9  # at a dead centre itself the slope has no value
 
@@ -33,12 +33,15 @@ class Linkages(NamedTuple):
         Of every surface, shape (surface, 1); `first` again where every run has one.
     owner, starts : ndarray of int, shape (surface,) and (run,)
         The run of each surface, and the first surface of each run.
+    stiff : Reach
+        How far each gets without load.
     """
 
     first: Ready
     every: Ready
     owner: Whole
     starts: Whole
+    stiff: Reach
 
 
 class Reach(NamedTuple):
@@ -90,45 +93,36 @@ def prepare(inputs: Inputs) -> Linkages:
     Parameters
     ----------
     inputs : Inputs
-        Geometry and surfaces are used.
+        Geometry, surfaces and the servos' travel are used.
 
     Returns
     -------
     Linkages
-        What `position` and `reach` ask.
+        What `position` asks.
     """
     surfaces = inputs.surfaces
     first = pushrod.prepare(**_along_last(inputs.geometry, surfaces.first))
     single = len(surfaces.owner) == len(surfaces.first)
     every = first if single else pushrod.prepare(**_along_last(inputs.geometry, slice(None)))
-    return Linkages(first, every, surfaces.owner, surfaces.first)
+    stiff = _reach(first, every, surfaces.first, inputs.runs.travel)
+    return Linkages(first, every, surfaces.owner, surfaces.first, stiff)
 
 
-def reach(linkages: Linkages, travel: Floats) -> Reach:
+def _reach(first: Ready, every: Ready, starts: Whole, travel: Floats) -> Reach:
     """Return the deflection that each linkage reaches without load, walking outward from neutral.
 
-    Parameters
-    ----------
-    linkages : Linkages
-        From `prepare`.
-    travel : ndarray, shape (run,)
-        Servo travel either side of neutral [rad].
-
-    Returns
-    -------
-    Reach
-        The nearest of servo travel, the arm's dead centre and the horn's, of every
-        surface that the servo moves. Beyond it an inverse may exist again; that
-        counts for nothing.
+    It is the nearest of servo travel, the arm's dead centre and the horn's, of every
+    surface that the servo moves. Beyond it an inverse may exist again; that counts for
+    nothing.
     """
-    ends = np.abs(linkages.every.limits().servo_angle[:, 0])
-    nearest = np.minimum.reduceat(ends, linkages.starts, axis=0) * _INSIDE
+    ends = np.abs(every.limits().servo_angle[:, 0])
+    nearest = np.minimum.reduceat(ends, starts, axis=0) * _INSIDE
     span = np.minimum(nearest, travel[:, None]) * np.array([-1.0, 1.0])
-    at_ends = linkages.first.solve(span).surface_angle
+    at_ends = first.solve(span).surface_angle
     at_ends = np.sort(at_ends, axis=-1)  # a reversed linkage goes down where the servo goes up
-    dead = linkages.first.surface_limits()[:, 0] * _INSIDE  # where arm or horn can do no more
+    dead = first.surface_limits()[:, 0] * _INSIDE  # where arm or horn can do no more
     known = np.isfinite(dead)
-    there = linkages.first.invert(np.where(known, dead, 0.0)).servo_angle
+    there = first.invert(np.where(known, dead, 0.0)).servo_angle
     side = np.where(there < 0, -span[:, :1], span[:, 1:])  # how far the servo goes on that side
     before = known & (np.abs(there) < side)  # the servo would come past it
     ends = np.where(before, dead, at_ends)

@@ -126,14 +126,12 @@ def surface_flow(inputs: Inputs) -> dict[str, Floats]:
 def _weight(inputs: Inputs, deflection: Floats) -> tuple[Floats, Floats]:
     """Moment of every surface's own weight about its hinge line [N m], and its slope [N m/rad].
 
-    M = h . (r x m g N), r the centre of mass turned by the deflection about h.
+    M = h . (r x m g N) = m g N . (h x r), r the centre of mass turned by the deflection about h.
     """
     surfaces = inputs.surfaces
-    felt = STANDARD_GRAVITY * surfaces.mass[..., None] * inputs.cases.load_factor[..., None, :]
-    square = np.cross(surfaces.axis, surfaces.lever)  # where the lever goes by a quarter turn
+    felt = STANDARD_GRAVITY * inputs.cases.load_factor[..., None, :]
     at_neutral, at_quarter = (
-        np.sum(surfaces.axis * np.cross(lever, felt), axis=-1)[..., None]
-        for lever in (surfaces.lever, square)
+        (surfaces.mass * (felt * swing).sum(-1))[..., None] for swing in surfaces.swing
     )
     cosine, sine = np.cos(deflection), np.sin(deflection)
     return at_neutral * cosine + at_quarter * sine, at_quarter * cosine - at_neutral * sine
@@ -182,7 +180,8 @@ def air_load(inputs: Inputs, deflection: Floats) -> Air:
         stiffening[..., which, :] = np.maximum(
             0.5 * slope, np.maximum(slope, answer["k_s"] * slope)
         )
-    flips = (deflection == 0) & (made[LOW] != made[HIGH])
+    # Where both ends of the band act in one sense, the sign is known also without deflection.
+    flips = (deflection == 0) & (made[LOW] * made[HIGH] <= 0)
     made[OTHER_HIGH] = np.where(flips, -made[HIGH], made[HIGH])
     weight, rise = _weight(inputs, deflection)
     return Air(made + weight, stiffening + rise)
@@ -286,7 +285,9 @@ def _elastic(inputs: Inputs, linkages: Linkages, deflection: Floats) -> tuple[Po
 
 def _on_own_line(inputs: Inputs, angle: Floats) -> Floats:
     """Return the moments of each line at that line's own deflections, shape (line, ...)."""
-    return np.stack([air_load(inputs, angle[line]).moments[line] for line in range(4)])
+    moments = air_load(inputs, angle).moments  # of each line at the deflections of every line
+    lines = np.arange(len(moments))
+    return np.asarray(moments[lines, lines])
 
 
 def under_load(inputs: Inputs, stiff: Floats) -> Floats:
@@ -308,8 +309,8 @@ def under_load(inputs: Inputs, stiff: Floats) -> Floats:
     give = inputs.surfaces.compliance[..., None]
     angle = np.array(stiff)
     for _ in range(_ROUNDS):
-        moments = _on_own_line(inputs, angle)
-        rise = (_on_own_line(inputs, angle + _STEP) - moments) / _STEP
+        pair = _on_own_line(inputs, np.stack((angle, angle + _STEP), axis=1))
+        moments, rise = pair[:, 0], (pair[:, 1] - pair[:, 0]) / _STEP
         step = (stiff + give * moments - angle) / (1 - give * rise)
         angle = angle + np.clip(step, -0.2, 0.2)
         if not np.any(np.abs(step) > _SETTLED):

@@ -6,16 +6,22 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from linkcalc.evaluation.evaluate import evaluate, weakened
+from linkcalc.evaluation.evaluate import (
+    commanded,
+    evaluate,
+    servo_share,
+    under_load_reach,
+    weakened,
+)
 from linkcalc.evaluation.factors import Factors, both
-from linkcalc.evaluation.governing import VERDICT
+from linkcalc.evaluation.governing import largest_move, swept
+from linkcalc.evaluation.margins import Margins
+from linkcalc.evaluation.roots import first_root
 from linkcalc.evaluation.search import Look
 from linkcalc.evaluation.supply import at_own_limit
 from linkcalc.physics import servo
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from numpy.typing import NDArray
 
     from linkcalc.evaluation.evaluate import Answer
@@ -34,10 +40,7 @@ _SPEED_OF_SOUND = 340.294  # at sea level, 1976 standard atmosphere [m/s]
 _SCAN = 14
 _GLANCE = Look(nodes=13, zooms=1)  # for the scan
 _TRIAL = Look(nodes=13, zooms=8)
-_ROUNDS = 60
-_GOOD = 5e-7
 _AT_ONCE = 200_000  # servos in states that are looked at together
-_FAR = 5.0
 _LINEAR = ("voltage", "speed", "divergence")  # modes whose margin itself is nearly linear in q
 _TORQUE, _FREEZE, _EVERY = range(3)  # kinds of limit; the last takes all modes together
 _HELD = -1.0  # excess of what is not asked for
@@ -118,11 +121,12 @@ def find_speeds(inputs: Inputs, factors: Factors, linkages: Linkages) -> Speeds:
     refine = lost.any(1) & at_zero
     upper = np.where(refine, lost.argmax(1), 1)
     kind, case, run = pairs = np.nonzero(refine)  # of each limit that is sought
-    sides = upper[pairs] - 1, upper[pairs]
-    heights = [table[kind, :, side, case, run].T for side in sides]
-    squared, modes = _root(
+    last = upper[pairs]
+    places = last - 1, last, np.where(last > 1, last - 2, last + 1)
+    heights = [table[kind, :, place, case, run].T for place in places]
+    squared, modes = first_root(
         lambda trial, which: finder.excess(trial, kind[which], case[which], run[which]),
-        (scan[sides[0]] ** 2, scan[sides[1]] ** 2),
+        [scan[place] ** 2 for place in places],
         heights,
     )
     speed, mode = np.full((3, cases, runs), np.nan), np.full((3, cases, runs), -1)
@@ -146,17 +150,20 @@ class _Finder:
         self.factors = both(factors, 3)
         self.factors = Factors(*(value[:1] for value in self.factors))  # the verdict's alone
         self.curves = weakened(inputs, self.factors)
+        self.torque = factors.torque
 
     def scan(self, speeds: Floats) -> Floats:
         """Return the excess of every run in every case, shape (kind, mode, speed, case, run)."""
         cases, runs = self.inputs.cases.speed.shape
         count = len(speeds)
         trial = self.trial(np.tile(np.arange(cases), count), np.repeat(speeds, cases))
-        found = evaluate(trial, self.factors, self.linkages, (VERDICT,), _GLANCE)
+        found = evaluate(trial, self.factors, self.linkages, (self.inputs.basis,), _GLANCE)
         row, own = np.divmod(np.arange(count * cases * runs), runs)
         made = np.full((3, len(found.margins), count * cases, runs), _HELD)
         made[_TORQUE, 0] = _torque(found)
-        made[_FREEZE, 0] = self.unfactored(trial, found, row, own).reshape(-1, runs)
+        made[_FREEZE, 0] = self.against_own(
+            trial, found.governing.move[0], row, own, np.ones(len(row))
+        ).reshape(-1, runs)
         made[_EVERY] = _every(trial, found)
         return made.reshape(3, -1, count, cases, runs)
 
@@ -172,15 +179,19 @@ class _Finder:
 
     def block(self, squared: Floats, kind: Whole, case: Whole, run: Whole) -> Floats:
         """Return the excess of a few single runs, shape (mode, ...)."""
-        trial = self.trial(case, np.sqrt(squared))
-        found = evaluate(trial, self.factors, self.linkages, (VERDICT,), _TRIAL)
-        row = np.arange(len(squared))
-        every = _every(trial, found)[:, row, run]
-        made = np.where(kind == _EVERY, every, _HELD)
-        made[0] = np.where(kind == _TORQUE, _torque(found)[row, run], made[0])
-        freeze = kind == _FREEZE
-        if freeze.any():
-            made[0, freeze] = self.unfactored(trial, found, row[freeze], run[freeze])
+        made = np.full((len(Margins._fields), *squared.shape), _HELD)
+        speed = np.sqrt(squared)
+        single = kind != _EVERY  # of which torque alone is asked for: no other state is needed
+        if single.any():
+            trial = self.trial(case[single], speed[single])
+            factor = np.where(kind[single] == _TORQUE, self.torque, 1.0)
+            row = np.arange(len(factor))
+            made[0, single] = self.against_own(trial, self.largest(trial), row, run[single], factor)
+        if not single.all():
+            trial = self.trial(case[~single], speed[~single])
+            found = evaluate(trial, self.factors, self.linkages, (self.inputs.basis,), _TRIAL)
+            row = np.arange(len(trial.cases.speed))
+            made[:, ~single] = _every(trial, found)[:, row, run[~single]]
         return made
 
     def trial(self, case: Whole, flight_speed: Floats) -> Inputs:
@@ -195,14 +206,23 @@ class _Finder:
         taken["speed"] = np.sqrt(flight_speed[:, None] ** 2 + added)
         return self.inputs._replace(cases=type(cases)(**taken))
 
-    def unfactored(self, trial: Inputs, found: Answer, row: Whole, own: Whole) -> Floats:
-        """Return torque needed over torque at the run's own limit, less one, factors of torque 1."""
-        move = found.governing.move[0][row]
+    def largest(self, trial: Inputs) -> Floats:
+        """Return the largest torque to move of every run, shape (trial, run)."""
+        reached = under_load_reach(trial, self.linkages, 3, (self.inputs.basis,))
+        low, high = commanded(trial, reached)
+        sweep = swept(trial, self.linkages, low, high, _TRIAL)
+        share = servo_share(trial, self.factors)
+        return np.asarray(largest_move(trial, self.linkages, sweep, share, (self.inputs.basis,))[0])
+
+    def against_own(
+        self, trial: Inputs, move: Floats, row: Whole, own: Whole, factor: Floats
+    ) -> Floats:
+        """Return torque needed over torque at the run's own limit, less one, for single runs."""
         each = trial._replace(cases=trial.cases._replace(live=trial.cases.live[row]))
-        voltage = at_own_limit(each, self.curves, move, own)
+        voltage = at_own_limit(each, self.curves, move[row] * factor[:, None], own)
         stall = servo.stall_torque(self.curves, voltage[..., self.inputs.servos.owner])[0]
-        count = np.arange(len(row))
-        available, needed = stall[count, self.inputs.servos.first[own]], move[count, own]
+        available = stall[np.arange(len(row)), self.inputs.servos.first[own]]
+        needed = move[row, own] * factor
         lost = np.isnan(needed) | ~(available > 0)
         excess = np.where(lost, _LOST, needed / np.where(lost, 1.0, available) - 1)
         return np.where(needed == 0, _HELD, excess)  # just above zero speed there may be no load
@@ -232,48 +252,5 @@ def _every(trial: Inputs, answer: Answer) -> Floats:
         else:
             excess = _demand(margin)
             idle = idle | (mode.required[0] == 0)
-        idle = idle | (excess == 0)  # just enough is enough: it must not look like a root
         made.append(np.where(idle, _HELD, excess))
     return np.stack(np.broadcast_arrays(*made))
-
-
-def _root(
-    at: Callable[[Floats, Whole], Floats], ends: tuple[Floats, Floats], heights: list[Floats]
-) -> tuple[Floats, Whole]:
-    """Find where the first of several modes fails, each limit between its own ends.
-
-    The next trial is the least root of the chords of the modes that fail at the upper end,
-    by regula falsi (Illinois), or of the line through the last two
-    points above it; a mode that fails altogether there, and has no
-    chord, halves the interval. `at` takes positions and the indices of the limits, and
-    gives excesses, shape (mode, limit). Returned are positions and what fails just above.
-    """
-    low, high = (np.array(end) for end in ends)
-    below, above = (np.array(height) for height in heights)
-    middle, last = np.array(low), np.zeros(low.shape)
-    farther, steeper = np.array(high), np.array(above)  # the upper end before this one
-    busy = np.arange(low.size)
-    for _ in range(_ROUNDS):
-        if not busy.size:
-            break
-        a, b, fa, fb = low[busy], high[busy], below[:, busy], above[:, busy]
-        chord = np.where((fb > _FAR) | (fb <= fa), 0.5, -fa / np.where(fb > fa, fb - fa, 1.0))
-        fall = steeper[:, busy] - fb
-        secant = np.where(fall > 0, fb / np.where(fall > 0, fall, 1.0), 0.0)
-        secant = 1 - secant * (farther[busy] - b) / (b - a)
-        use = (last[busy] > 0) & (fall > 0) & (secant > 0) & (fb <= _FAR)
-        share = np.where(fb > 0, np.where(use, secant, chord), 1.0).min(0)
-        trial = a + (b - a) * np.clip(share, 0.0, 1.0)
-        value = at(trial, busy)
-        rises = (value > 0).any(0)
-        middle[busy] = trial
-        again = last[busy] == np.where(rises, 1, -1)
-        kept = np.where(again, 0.5, 1.0)  # what the other end keeps if it stays twice
-        below[:, busy] = np.where(rises, fa * kept, value)
-        above[:, busy] = np.where(rises, value, fb * kept)
-        farther[busy[rises]], steeper[:, busy[rises]] = b[rises], fb[:, rises]
-        low[busy], high[busy] = np.where(rises, a, trial), np.where(rises, trial, b)
-        last[busy] = np.where(rises, 1, -1)
-        near = np.abs(value.max(0)) <= _GOOD
-        busy = busy[~(near | (high[busy] - low[busy] <= _GOOD * high[busy]))]
-    return middle, above.argmax(0)

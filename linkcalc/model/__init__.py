@@ -1,6 +1,6 @@
 """What a person describes: value classes that hold quantities.
 
-Frozen attrs classes, one file for each part of an aircraft; `fields` says what
+Frozen value classes, one file for each part of an aircraft; `fields` says what
 a field may hold. Imports errors, units and physics; computes nothing.
 """
 

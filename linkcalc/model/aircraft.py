@@ -6,29 +6,26 @@ import math
 from collections import Counter
 from typing import TYPE_CHECKING, Any
 
-import attrs
-
 from linkcalc.errors import InputError, told
 from linkcalc.model.case import FlightCase
 from linkcalc.model.factors import SafetyFactors
 from linkcalc.model.fields import (
     QuantityField,
-    Spec,
-    given,
+    choice,
     number,
     part,
     parts,
     quantity_field,
-    stated,
+    reference,
     text,
-    value_class,
 )
 from linkcalc.model.linkage import Linkage
-from linkcalc.model.servo import Servo  # noqa: TC001 - attrs resolves it
+from linkcalc.model.servo import Servo
 from linkcalc.model.supply import Lead, Load, Receiver, Supply
+from linkcalc.model.value_classes import ValueClass, given, rule, stated
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
     from linkcalc.model.case import InputShare
     from linkcalc.model.surface import PilotInput
@@ -36,19 +33,16 @@ if TYPE_CHECKING:
 __all__ = ["Aircraft", "ControlRun"]
 
 
-@value_class
-class ControlRun:
+class ControlRun(ValueClass):
     """A servo, the lead that feeds it, and the surfaces that it moves."""
 
     name: str = text("What the report calls it.")
-    servo: Servo = attrs.field(metadata={"spec": Spec("reference", "The servo, by its name.")})
-    lead: Lead | None = attrs.field(
+    servo: Servo = reference(Servo, "The servo, by its name.")
+    lead: Lead | None = reference(
+        Lead,
+        "The lead that feeds it, by its name.",
         default=None,
-        metadata={
-            "spec": Spec(
-                "reference", "The lead that feeds it, by its name.", default="straight on the bus"
-            )
-        },
+        default_words="straight on the bus",
     )
     linkages: tuple[Linkage, ...] = parts(
         Linkage,
@@ -77,8 +71,7 @@ class ControlRun:
     )
 
 
-@value_class
-class Aircraft:
+class Aircraft(ValueClass):
     """Everything that a check needs to know."""
 
     name: str = text("What the report calls it.")
@@ -91,6 +84,11 @@ class Aircraft:
     )
     factors: SafetyFactors = part(
         SafetyFactors, "Factors of safety.", default=SafetyFactors(), default_words="see factors"
+    )
+    verdict_line: str = choice(
+        ("high", "best"),
+        "Line of the air load that the verdict stands on.",
+        default="high",
     )
     manoeuvre_speed: QuantityField = quantity_field(
         "speed",
@@ -109,22 +107,52 @@ class Aircraft:
     cases: tuple[FlightCase, ...] = parts(FlightCase, "Flight cases.", most=64)
     runs: tuple[ControlRun, ...] = parts(ControlRun, "Control runs.", most=64)
 
-    def __attrs_post_init__(self) -> None:
-        """Check what no single field can."""
-        _distinct("cases", (case.name for case in self.cases))
-        _distinct("runs", (run.name for run in self.runs))
-        _one_meaning("servo", [run.servo for run in self.runs])
-        _one_meaning("lead", leads(self))
+    @rule("cases")
+    def _cases_have_names_of_their_own(self) -> Iterator[InputError]:
+        yield from _distinct("cases", (case.name for case in self.cases))
+
+    @rule("runs")
+    def _runs_have_names_of_their_own(self) -> Iterator[InputError]:
+        yield from _distinct("runs", (run.name for run in self.runs))
+
+    @rule("runs")
+    def _servos_have_one_meaning(self) -> Iterator[InputError]:
+        yield from _one_meaning("servo", [run.servo for run in self.runs])
+
+    @rule("runs", "receiver", "loads")
+    def _leads_have_one_meaning(self) -> Iterator[InputError]:
+        yield from _one_meaning("lead", leads(self))
+
+    @rule("manoeuvre_speed", "dive_speed")
+    def _dives_faster(self) -> Iterator[InputError]:
         slow, fast = stated(self, "manoeuvre_speed"), stated(self, "dive_speed")
         if slow is not None and fast is not None and not slow.si < fast.si:
-            raise InputError(
+            yield InputError(
                 "dive_speed",
                 told(fast.text),
                 f"more than the manoeuvre speed of {slow.text}",
                 "Check the two speeds.",
             )
+
+    @rule("cases", "manoeuvre_speed", "dive_speed")
+    def _cases_have_a_kind(self) -> Iterator[InputError]:
+        speeds = given(self, "manoeuvre_speed", "dive_speed")
         for case in self.cases:
-            _check_case(self, case)
+            by_speed = case.kind is None and case.fraction is None and case.deflection is None
+            if by_speed and not speeds:
+                yield InputError(
+                    f"cases[{case.name!r}].kind",
+                    told("neither a kind nor a deflection range"),
+                    "kind = 'manoeuvre', 'dive' or 'sustained'",
+                    "Give the kind, or what must be held, or manoeuvre_speed and dive_speed of the aircraft.",
+                )
+
+    @rule("cases", "runs")
+    def _cases_fit_the_runs(self) -> Iterator[InputError]:
+        for case in self.cases:
+            yield from _inputs_unmixed(self.runs, case)
+            yield from _runs_unknown(self.runs, case)
+            yield from _beyond_throw(self.runs, case)
 
 
 def leads(aircraft: Aircraft) -> list[Lead]:
@@ -152,10 +180,10 @@ def leads(aircraft: Aircraft) -> list[Lead]:
     return list(found.values())
 
 
-def _distinct(place: str, names: Iterable[str]) -> None:
+def _distinct(place: str, names: Iterable[str]) -> Iterator[InputError]:
     twice = [name for name, count in Counter(names).items() if count > 1]
     if twice:
-        raise InputError(
+        yield InputError(
             place,
             told(f"{twice[0]!r} more than once"),
             "a name of its own for each",
@@ -163,12 +191,12 @@ def _distinct(place: str, names: Iterable[str]) -> None:
         )
 
 
-def _one_meaning(what: str, things: list[Any]) -> None:
+def _one_meaning(what: str, things: list[Any]) -> Iterator[InputError]:
     known: dict[str, Any] = {}
     for thing in things:
         other = known.setdefault(thing.name, thing)
         if other is not thing and other != thing:
-            raise InputError(
+            yield InputError(
                 f"{what}s",
                 told(f"two different {what}s called {thing.name!r}"),
                 "one meaning for a name",
@@ -176,56 +204,48 @@ def _one_meaning(what: str, things: list[Any]) -> None:
             )
 
 
-def _check_case(aircraft: Aircraft, case: FlightCase) -> None:
-    place = f"cases[{case.name!r}]"
-    known = {run.name for run in aircraft.runs}
+def _inputs_unmixed(runs: Sequence[ControlRun], case: FlightCase) -> Iterator[InputError]:
     mixed = {
-        pilot.name
-        for run in aircraft.runs
-        for linkage in run.linkages
-        for pilot in linkage.surface.mixing
+        pilot.name for run in runs for linkage in run.linkages for pilot in linkage.surface.mixing
     }
     for item in case.inputs:
         if item.name not in mixed:
-            raise InputError(
-                f"{place}.inputs",
+            yield InputError(
+                f"cases[{case.name!r}].inputs",
                 item.name,
                 "a pilot input that a surface mixes",
                 "Use one of: " + (", ".join(sorted(mixed)) or "none") + ".",
             )
-    counts = {run.name: run.servo_count for run in aircraft.runs}
+
+
+def _runs_unknown(runs: Sequence[ControlRun], case: FlightCase) -> Iterator[InputError]:
+    counts = {run.name: run.servo_count for run in runs}
+    place = f"cases[{case.name!r}].runs"
     for demand in case.runs:
-        if demand.dead_servos > counts.get(demand.run, 8):
-            raise InputError(
-                f"{place}.runs",
+        if demand.run not in counts:
+            yield InputError(
+                place,
+                demand.run,
+                "the name of a control run",
+                "Use one of: " + ", ".join(sorted(counts)[:8]) + ".",
+            )
+        elif demand.dead_servos > counts[demand.run]:
+            yield InputError(
+                place,
                 told(f"{demand.dead_servos} dead servos on {demand.run!r}"),
                 "no more than it has",
                 "Check the number.",
             )
-        if demand.run not in known:
-            raise InputError(
-                f"{place}.runs",
-                demand.run,
-                "the name of a control run",
-                "Use one of: " + ", ".join(sorted(known)[:8]) + ".",
-            )
-    by_speed = case.kind is None and case.fraction is None and case.deflection is None
-    if by_speed and not given(aircraft, "manoeuvre_speed", "dive_speed"):
-        raise InputError(
-            f"{place}.kind",
-            told("neither a kind nor a deflection range"),
-            "kind = 'manoeuvre', 'dive' or 'sustained'",
-            "Give the kind, or what must be held, or manoeuvre_speed and dive_speed of the aircraft.",
-        )
-    for run in aircraft.runs:
+
+
+def _beyond_throw(runs: Sequence[ControlRun], case: FlightCase) -> Iterator[InputError]:
+    for run in runs:
         low, high = throws(run)
-        for asked in (
-            case.deflection,
-            *(item.deflection for item in case.runs if item.run == run.name),
-        ):
+        own = (item.deflection for item in case.runs if item.run == run.name)
+        for asked in (case.deflection, *own):
             if asked is not None and not (-low - 1e-9 <= asked[0] and asked[1] <= high + 1e-9):
-                raise InputError(
-                    f"{place}.deflection",
+                yield InputError(
+                    f"cases[{case.name!r}].deflection",
                     told(f"a deflection beyond the throw of {run.name!r}"),
                     "a range within the throw",
                     "Ask for less, or give the surface more throw.",

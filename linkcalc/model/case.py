@@ -2,39 +2,41 @@
 
 from __future__ import annotations
 
-import math
-from typing import Any
-
-import attrs
+from typing import TYPE_CHECKING, Any
 
 from linkcalc.errors import InputError, told
 from linkcalc.model.fields import (
     QuantityField,
-    Spec,
     choice,
-    given,
+    field,
     number,
     parts,
     quantity_field,
-    stated,
     text,
-    value_class,
     vector,
 )
+from linkcalc.model.value_classes import ValueClass, given, rule, stated
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from linkcalc.model.value_classes import Spec
 
 __all__ = ["FlightCase", "InputShare", "RunDemand"]
 
 
-def _load_factor(value: Any, attribute: attrs.Attribute[Any]) -> tuple[float, float, float]:
+def _load_factor(described: Spec, name: str, value: Any) -> tuple[float, float, float]:
     """Read a load factor: N, or three components along which gravity is felt."""
     parts_given = value if isinstance(value, (list, tuple)) else (0.0, 0.0, value)
     good = len(parts_given) == 3 and all(
-        isinstance(item, (int, float)) and not isinstance(item, bool) and abs(item) <= 1000
+        isinstance(item, (int, float))
+        and not isinstance(item, bool)
+        and described.least <= item <= described.most  # refuses nan as well
         for item in parts_given
     )
-    if not good or any(math.isnan(item) for item in parts_given):
+    if not good:
         raise InputError(
-            attribute.name,
+            name,
             value,
             "a number such as 3.8, or three (aft, starboard, up) such as [0, 0, -3.8]",
             "Give the load factor in multiples of gravity.",
@@ -43,23 +45,24 @@ def _load_factor(value: Any, attribute: attrs.Attribute[Any]) -> tuple[float, fl
     return (aft, starboard, up if isinstance(value, (list, tuple)) else -up)
 
 
-def _check_range(low_high: tuple[float, float] | None, fraction: float | None) -> None:
+def _range_faults(asked: RunDemand | FlightCase) -> Iterator[InputError]:
+    low_high, fraction = asked.deflection, asked.fraction
     if low_high is not None and fraction is not None:
-        raise InputError(
+        yield InputError(
             "fraction",
             told("both a fraction and a deflection range"),
             "one of the two",
             "Leave one out.",
         )
     if low_high is not None and not low_high[0] <= low_high[1]:
-        raise InputError(
+        yield InputError(
             "deflection",
             told("a range with its ends the wrong way round"),
             "least (most trailing edge up) first, such as ['-10 deg', '15 deg']",
             "Swap the two.",
         )
     if low_high == (0.0, 0.0) or fraction == 0:
-        raise InputError(
+        yield InputError(
             "deflection",
             told("a range that asks for nothing"),
             "a deflection to hold",
@@ -67,8 +70,7 @@ def _check_range(low_high: tuple[float, float] | None, fraction: float | None) -
         )
 
 
-@value_class
-class InputShare:
+class InputShare(ValueClass):
     """How much of a pilot input a case asks for."""
 
     name: str = text("The pilot input, as the surfaces name it.")
@@ -79,10 +81,10 @@ class InputShare:
         "Share of full input trailing edge down: 0 to 1.", default=1.0, least=-1, most=1
     )
 
-    def __attrs_post_init__(self) -> None:
-        """Check what no single field can."""
+    @rule("least", "greatest")
+    def _ends_are_in_order(self) -> Iterator[InputError]:
         if not self.least <= self.greatest:
-            raise InputError(
+            yield InputError(
                 "least",
                 told("a share with its ends the wrong way round"),
                 "least first",
@@ -90,8 +92,7 @@ class InputShare:
             )
 
 
-@value_class
-class RunDemand:
+class RunDemand(ValueClass):
     """What a case asks of one control run in particular."""
 
     run: str = text("The control run's name.")
@@ -126,13 +127,10 @@ class RunDemand:
         default="0 m/s",
     )
 
-    def __attrs_post_init__(self) -> None:
-        """Check what no single field can."""
-        _check_range(self.deflection, self.fraction)
+    _asks_for_one_range = rule("deflection", "fraction")(_range_faults)
 
 
-@value_class
-class FlightCase:
+class FlightCase(ValueClass):
     """One condition of flight in which every control run has to do its work."""
 
     name: str = text("What the report calls it.")
@@ -161,16 +159,14 @@ class FlightCase:
         default=None,
         default_words="standard at the altitude",
     )
-    load_factor: tuple[float, float, float] = attrs.field(
+    load_factor: tuple[float, float, float] = field(
+        "load factor",
+        "Load factor N, or three components along which gravity is felt.",
+        _load_factor,
         default=(0.0, 0.0, -1.0),
-        converter=attrs.Converter(_load_factor, takes_field=True),
-        metadata={
-            "spec": Spec(
-                "load factor",
-                "Load factor N, or three components along which gravity is felt.",
-                default="1",
-            )
-        },
+        default_words="1",
+        least=-1000,
+        most=1000,
     )
     incidence: QuantityField = quantity_field(
         "angle",
@@ -212,33 +208,43 @@ class FlightCase:
         RunDemand, "What is asked of single runs.", least=0, most=64, default=()
     )
 
-    def __attrs_post_init__(self) -> None:
-        """Check what no single field can."""
-        _check_range(self.deflection, self.fraction)
+    _asks_for_one_range = rule("deflection", "fraction")(_range_faults)
+
+    @rule("density", "altitude", "temperature")
+    def _air_is_given_once(self) -> Iterator[InputError]:
         if given(self, "density") and (given(self, "altitude") or given(self, "temperature")):
-            raise InputError(
+            yield InputError(
                 "density",
                 told("density with altitude or temperature"),
                 "one of the two",
                 "Give the density, or altitude and temperature.",
             )
+
+    @rule("airspeed", "density")
+    def _calibrated_airspeed_has_an_altitude(self) -> Iterator[InputError]:
         if self.airspeed == "calibrated" and given(self, "density"):
-            raise InputError(
+            yield InputError(
                 "airspeed",
                 told("a calibrated airspeed with a density"),
                 "altitude and temperature",
                 "Give altitude and temperature, or the true airspeed.",
             )
+
+    @rule("altitude")
+    def _flies_in_the_atmosphere(self) -> Iterator[InputError]:
         height = stated(self, "altitude")
         if height is not None and not -5000 <= height.si <= 20000:
-            raise InputError(
+            yield InputError(
                 "altitude",
                 told(height.text),
                 "from -5 km to 20 km",
                 "Give an altitude inside the atmosphere's table.",
             )
+
+    @rule("runs")
+    def _names_a_run_once(self) -> Iterator[InputError]:
         names = [demand.run for demand in self.runs]
         if len(set(names)) < len(names):
-            raise InputError(
+            yield InputError(
                 "runs", told("a run named twice"), "each run at most once", "Join the two entries."
             )

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from linkcalc.model.fields import QuantityField, number, quantity_field, value_class
+from linkcalc.model.fields import QuantityField, number, quantity_field
+from linkcalc.model.value_classes import ValueClass
 
 __all__ = ["SafetyFactors"]
 
@@ -10,8 +11,7 @@ _PRACTICE = "common practice, no source"
 _LIMIT = "the limit itself is the criterion"
 
 
-@value_class
-class SafetyFactors:
+class SafetyFactors(ValueClass):
     """Factors of safety; each is printed beside the number that it changed."""
 
     torque: float = number(

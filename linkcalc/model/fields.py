@@ -1,37 +1,33 @@
-"""What a field of the model is: a quantity, a number, a word, a part or a list of parts.
+"""The fields of a value class: a quantity, a number, a word, a part or a list of parts.
 
-Each helper makes an attrs field and leaves, in its metadata, what the file
-reader, the schema and the page of keys need to know about it, so that a key is
-described in one place. A quantity is stored as it was stated and becomes a pint
-quantity when somebody reads it.
+Each helper makes a `Field` with its description; the reader of each form stands
+below it, and names the field in its errors.
 """
 
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar, dataclass_transform
+from typing import TYPE_CHECKING, Any
 
-import attrs
+import numpy as np
 
 from linkcalc.errors import InputError, UnitError, told
-from linkcalc.units import KINDS, Stated, quantity, state
+from linkcalc.model.value_classes import REQUIRED, Field, Spec
+from linkcalc.units import KINDS, Stated, state
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterable
 
 __all__ = [
     "QuantityField",
-    "Spec",
     "choice",
-    "given",
+    "field",
     "number",
     "part",
     "parts",
     "quantity_field",
-    "spec",
-    "stated",
+    "reference",
     "text",
-    "value_class",
     "vector",
 ]
 
@@ -40,219 +36,39 @@ QuantityField = Any
 
 LONGEST_TEXT = 120
 TOO_MANY = "Leave some out, or describe them in files of their own."
-_MISSING: Any = object()
-T = TypeVar("T", bound=type)
 
 
-class Spec(NamedTuple):
-    """What a field holds, for those who read, write and document it.
-
-    Attributes
-    ----------
-    form : str
-        ``quantity``, ``vector``, ``number``, ``text``, ``choice``, ``part`` or ``parts``.
-    doc : str
-        One line for the page of keys.
-    kind : str
-        For quantities, a key of `linkcalc.units.KINDS`.
-    choices : tuple of str
-        For choices, the words.
-    part : type or None
-        For parts, the class.
-    default : str
-        The default in words, with its source; empty where the field is required.
-    shorthand : str
-        For parts, the field that a bare value in a file stands for.
-    most : int
-        For lists of parts, how many there may be.
-    """
-
-    form: str
-    doc: str
-    kind: str = ""
-    choices: tuple[str, ...] = ()
-    part: Any = None
-    default: str = ""
-    shorthand: str = ""
-    most: int = 1
-
-
-def spec(attribute: attrs.Attribute[Any]) -> Spec:
-    """Return what a field of a value class holds.
+def field(
+    form: str,
+    doc: str,
+    reader: Callable[[Spec, str, Any], Any],
+    *,
+    default: Any = REQUIRED,
+    default_words: str = "",
+    **more: Any,
+) -> Any:
+    """Make a field of any form; the helpers below make those that are used often.
 
     Parameters
     ----------
-    attribute : attrs.Attribute
-        A field of a class made by `value_class`.
+    form, doc : str
+        As `Spec` has them.
+    reader : callable
+        As `Spec` has it.
+    default : object, optional
+        Left out: the field is required. None: it may be left empty.
+    default_words : str
+        What is used when it is not given, and by what authority; left out: the default itself.
+    **more : object
+        What else `Spec` holds.
 
     Returns
     -------
-    Spec
-        Its description.
+    Field
+        With its description.
     """
-    found: Spec = attribute.metadata["spec"]
-    return found
-
-
-class _Slot:
-    """A slot that keeps what was stated and hands out a pint quantity."""
-
-    def __init__(self, slot: Any) -> None:
-        self.slot = slot
-
-    def __get__(self, owner: Any, cls: type | None = None) -> Any:
-        if owner is None:
-            return self
-        held = self.slot.__get__(owner, cls)
-        return held if held is None or isinstance(held, str) else quantity(held.number, held.unit)
-
-    def __set__(self, owner: Any, value: Any) -> None:
-        self.slot.__set__(owner, value)
-
-
-@dataclass_transform(kw_only_default=True, frozen_default=True, field_specifiers=(attrs.field,))
-def value_class(cls: T) -> T:
-    """Make a frozen, slotted, keyword-only value class with quantities read lazily.
-
-    Parameters
-    ----------
-    cls : type
-        A class whose fields are made by the helpers of this module.
-
-    Returns
-    -------
-    type
-        The attrs class.
-    """
-    # Generic methods instead of generated ones: a quantity is compared and shown as it was
-    # stated, without a unit registry, and importing the model is quicker.
-    for name, method in _METHODS.items():
-        setattr(cls, name, method)
-    made = attrs.define(
-        frozen=True, slots=True, kw_only=True, match_args=False, getstate_setstate=False
-    )(cls)
-    for attribute in attrs.fields(made):
-        if spec(attribute).form == "quantity":
-            setattr(made, attribute.name, _Slot(vars(made)[attribute.name]))
-    return made
-
-
-def _held(owner: Any) -> dict[str, Any]:
-    """Return what every field keeps, quantities as they were stated."""
-    return {
-        item.name: stated(owner, item.name)
-        if isinstance(vars(type(owner)).get(item.name), _Slot)
-        else getattr(owner, item.name)
-        for item in attrs.fields(type(owner))
-    }
-
-
-def _compared(owner: Any) -> tuple[Any, ...]:
-    """Return what equality looks at: SI values, so that 12 mm equals 0.012 m."""
-    return tuple(
-        (value.si, value.tolerance) if isinstance(value, Stated) else value
-        for value in _held(owner).values()
-    )
-
-
-def _equal(self: Any, other: object) -> bool:
-    return _compared(self) == _compared(other) if type(self) is type(other) else NotImplemented
-
-
-def _hash(self: Any) -> int:
-    return hash(_compared(self))
-
-
-def _shown(self: Any) -> str:
-    words = (
-        f"{name}={value.text if isinstance(value, Stated) else value!r}"
-        for name, value in _held(self).items()
-    )
-    return f"{type(self).__name__}({', '.join(words)})"
-
-
-def _restore(self: Any, held: dict[str, Any]) -> None:
-    for name, value in held.items():
-        object.__setattr__(self, name, value)
-
-
-_METHODS: dict[str, Any] = {
-    "__eq__": _equal,
-    "__hash__": _hash,
-    "__repr__": _shown,
-    "__getstate__": _held,
-    "__setstate__": _restore,
-}
-
-
-def stated(owner: Any, name: str) -> Any:
-    """Return a quantity of a value class as it was stated, without building it.
-
-    Parameters
-    ----------
-    owner : object
-        An instance of a value class.
-    name : str
-        The field.
-
-    Returns
-    -------
-    Stated, str or None
-        What the field keeps.
-    """
-    return vars(type(owner))[name].slot.__get__(owner)
-
-
-def given(owner: Any, *names: str) -> bool:
-    """Tell whether all of some quantities were given, without building them.
-
-    Parameters
-    ----------
-    owner : object
-        An instance of a value class.
-    *names : str
-        Fields that hold quantities.
-
-    Returns
-    -------
-    bool
-        Whether none of them is None.
-    """
-    return all(stated(owner, name) is not None for name in names)
-
-
-def _bounded(name: str, held: Stated, kind: str, bound: str) -> Stated:
-    import numpy as np  # noqa: PLC0415 - loaded by units already
-
-    value = held.si
-    if np.ndim(value):
-        raise UnitError(
-            name,
-            told("an array"),
-            f"one value such as {KINDS[kind].example!r}",
-            "Give one value; a sweep takes arrays.",
-        )
-    example = KINDS[kind].example
-    if bound == "positive" and not value > 0:
-        raise InputError(
-            name,
-            told(held.text),
-            f"more than zero, such as {example!r}",
-            "Give the size as measured.",
-        )
-    if bound == "not negative" and not value >= 0:
-        raise InputError(
-            name, told(held.text), f"zero or more, such as {example!r}", "Give zero or more."
-        )
-    tiny = bound == "positive" and value < 1e-15  # elsewhere it may be zero but for rounding
-    if abs(value) > 1e12 or tiny:
-        raise InputError(
-            name,
-            told(held.text),
-            f"a size such as {example!r}",
-            "Check the unit: nothing on an aircraft is of this size.",
-        )
-    return held
+    words = default_words or ("" if default in (REQUIRED, None) else str(default))
+    return Field(Spec(form, doc, reader, default=words, **more), default)
 
 
 def quantity_field(
@@ -260,7 +76,7 @@ def quantity_field(
     doc: str,
     *,
     bound: str = "",
-    default: Any = _MISSING,
+    default: Any = REQUIRED,
     default_words: str = "",
     word: str = "",
 ) -> Any:
@@ -283,31 +99,49 @@ def quantity_field(
 
     Returns
     -------
-    attrs field
-        With a converter that names the field in its errors.
+    Field
+        Kept as it was stated.
     """
-
-    def convert(value: Any, attribute: attrs.Attribute[Any]) -> Any:
-        if value is None and default is None:
-            return None
-        if word and isinstance(value, str) and value == word:
-            return value
-        return _bounded(attribute.name, state(attribute.name, value, kind), kind, bound)
-
-    described = Spec(
-        "quantity",
-        doc,
-        kind,
-        choices=(word,) if word else (),
-        default=default_words or ("" if default is _MISSING else str(default)),
+    choices = (word,) if word else ()
+    more = {"kind": kind, "bound": bound, "choices": choices}
+    return field(
+        "quantity", doc, _read_quantity, default=default, default_words=default_words, **more
     )
-    return _field(described, convert, default)
 
 
-def _field(described: Spec, convert: Callable[[Any, Any], Any], default: Any) -> Any:
-    given = {} if default is _MISSING else {"default": default}
-    converter = attrs.Converter(convert, takes_field=True)
-    return attrs.field(converter=converter, metadata={"spec": described}, **given)
+def _read_quantity(described: Spec, name: str, value: Any) -> Stated | str:
+    if isinstance(value, str) and value in described.choices:
+        return value
+    kind, bound = described.kind, described.bound
+    held, example = state(name, value, kind), KINDS[kind].example
+    size = held.si
+    if np.ndim(size):
+        raise UnitError(
+            name,
+            told("an array"),
+            f"one value such as {example!r}",
+            "Give one value; a sweep takes arrays.",
+        )
+    if bound == "positive" and not size > 0:
+        raise InputError(
+            name,
+            told(held.text),
+            f"more than zero, such as {example!r}",
+            "Give the size as measured.",
+        )
+    if bound == "not negative" and not size >= 0:
+        raise InputError(
+            name, told(held.text), f"zero or more, such as {example!r}", "Give zero or more."
+        )
+    tiny = bound == "positive" and size < 1e-15  # elsewhere it may be zero but for rounding
+    if abs(size) > 1e12 or tiny:
+        raise InputError(
+            name,
+            told(held.text),
+            f"a size such as {example!r}",
+            "Check the unit: nothing on an aircraft is of this size.",
+        )
+    return held
 
 
 def vector(
@@ -315,7 +149,7 @@ def vector(
     doc: str,
     *,
     names: tuple[str, ...] = ("aft", "starboard", "up"),
-    default: Any = _MISSING,
+    default: Any = REQUIRED,
     default_words: str = "",
 ) -> Any:
     """Make a field that holds a few components: quantities, or numbers for a ratio.
@@ -335,32 +169,56 @@ def vector(
 
     Returns
     -------
-    attrs field
+    Field
         Kept as a tuple of SI floats.
     """
+    more = {"kind": kind, "names": names}
+    return field("vector", doc, _read_vector, default=default, default_words=default_words, **more)
 
-    def convert(value: Any, attribute: attrs.Attribute[Any]) -> Any:
-        name = attribute.name
-        if value is None and default is None:
-            return None
-        if (
-            isinstance(value, (str, bytes, dict))
-            or not hasattr(value, "__len__")
-            or len(value) != len(names)
-        ):
-            example = KINDS[kind].example
-            raise InputError(
-                name,
-                value,
-                f"a list of {len(names)} ({', '.join(names)}) such as [{example!r}, ...]",
-                "Give them in this order.",
-            )
-        return tuple(
-            _bounded(f"{name}[{index}]", state(f"{name}[{index}]", value[index], kind), kind, "").si
-            for index in range(len(names))
+
+class Components(tuple[float, ...]):  # noqa: SLOT001 - a tuple has no slots to add
+    """The SI components of a vector as a field keeps them, which a field of its kind takes again."""
+
+    kind: str
+
+    @classmethod
+    def of(cls, kind: str, components: Iterable[float]) -> Components:
+        """Make one.
+
+        Parameters
+        ----------
+        kind : str
+            A key of `linkcalc.units.KINDS`.
+        components : iterable of float
+            SI values.
+
+        Returns
+        -------
+        Components
+            A tuple that remembers its kind.
+        """
+        made = cls(components)
+        made.kind = kind
+        return made
+
+
+def _read_vector(described: Spec, name: str, value: Any) -> Components:
+    names = described.names
+    if isinstance(value, Components) and value.kind == described.kind:
+        value = [Stated(item, KINDS[value.kind].unit, item, f"{item:.10g}") for item in value]
+    listed = hasattr(value, "__len__") and not isinstance(value, (str, bytes, dict))
+    if not listed or len(value) != len(names):
+        example = KINDS[described.kind].example
+        raise InputError(
+            name,
+            value,
+            f"a list of {len(names)} ({', '.join(names)}) such as [{example!r}, ...]",
+            "Give them in this order.",
         )
-
-    return _field(Spec("vector", doc, kind, default=default_words), convert, default)
+    components: Any = (
+        _read_quantity(described, f"{name}[{index}]", value[index]) for index in range(len(names))
+    )
+    return Components.of(described.kind, (component.si for component in components))
 
 
 def number(
@@ -368,7 +226,7 @@ def number(
     *,
     least: float = -math.inf,
     most: float = math.inf,
-    default: Any = _MISSING,
+    default: Any = REQUIRED,
     default_words: str = "",
     whole: bool = False,
 ) -> Any:
@@ -389,29 +247,24 @@ def number(
 
     Returns
     -------
-    attrs field
+    Field
         Kept as float or int.
     """
+    more = {"kind": "ratio", "least": least, "most": most, "whole": whole}
+    return field("number", doc, _read_number, default=default, default_words=default_words, **more)
+
+
+def _read_number(described: Spec, name: str, value: Any) -> float:
+    least, most, whole = described.least, described.most, described.whole
     wanted = ("a whole number" if whole else "a number") + _between(least, most)
-
-    def convert(value: Any, attribute: attrs.Attribute[Any]) -> Any:
-        name = attribute.name
-        if value is None and default is None:
-            return None
-        ordinary = isinstance(value, (int, float)) and not isinstance(value, bool)
-        if not ordinary or (whole and not isinstance(value, int)):
-            raise InputError(
-                name,
-                value,
-                wanted,
-                "Write a plain number, without quotation marks and without a unit.",
-            )
-        if not (least <= value <= most and abs(value) < math.inf):  # refuses nan as well
-            raise InputError(name, value, wanted, "Give a number within these bounds.")
-        return value if whole else float(value)
-
-    words = default_words or ("" if default is _MISSING else str(default))
-    return _field(Spec("number", doc, "ratio", default=words), convert, default)
+    ordinary = isinstance(value, (int, float)) and not isinstance(value, bool)
+    if not ordinary or (whole and not isinstance(value, int)):
+        raise InputError(
+            name, value, wanted, "Write a plain number, without quotation marks and without a unit."
+        )
+    if not (least <= value <= most and abs(value) < math.inf):  # refuses nan as well
+        raise InputError(name, value, wanted, "Give a number within these bounds.")
+    return value if whole else float(value)
 
 
 def _between(least: float, most: float) -> str:
@@ -422,7 +275,7 @@ def _between(least: float, most: float) -> str:
     return f" of at most {most:g}" if math.isfinite(most) else ""
 
 
-def text(doc: str, *, default: Any = _MISSING, default_words: str = "") -> Any:
+def text(doc: str, *, default: Any = REQUIRED, default_words: str = "") -> Any:
     """Make a field that holds a name: printable, on one line, not too long.
 
     Parameters
@@ -436,29 +289,26 @@ def text(doc: str, *, default: Any = _MISSING, default_words: str = "") -> Any:
 
     Returns
     -------
-    attrs field
+    Field
         Kept as str.
     """
+    return field("text", doc, _read_text, default=default, default_words=default_words)
 
-    def convert(value: Any, attribute: attrs.Attribute[Any]) -> Any:
-        if value is None and default is None:
-            return None
-        good = isinstance(value, str) and len(value.strip()) > 0 and len(value) <= LONGEST_TEXT
-        if not good or not value.isprintable():
-            raise InputError(
-                attribute.name,
-                value,
-                f"a name of 1 to {LONGEST_TEXT} printable characters",
-                "Give it a short name in quotation marks.",
-            )
-        return value
 
-    words = default_words or ("" if default in {_MISSING, None} else str(default))
-    return _field(Spec("text", doc, default=words), convert, default)
+def _read_text(_: Spec, name: str, value: Any) -> str:
+    good = isinstance(value, str) and len(value.strip()) > 0 and len(value) <= LONGEST_TEXT
+    if not good or not value.isprintable():
+        raise InputError(
+            name,
+            value,
+            f"a name of 1 to {LONGEST_TEXT} printable characters",
+            "Give it a short name in quotation marks.",
+        )
+    return str(value)
 
 
 def choice(
-    choices: tuple[str, ...], doc: str, *, default: Any = _MISSING, default_words: str = ""
+    choices: tuple[str, ...], doc: str, *, default: Any = REQUIRED, default_words: str = ""
 ) -> Any:
     """Make a field that holds one of a few words.
 
@@ -475,24 +325,22 @@ def choice(
 
     Returns
     -------
-    attrs field
+    Field
         Kept as str.
     """
+    more = {"choices": choices}
+    return field("choice", doc, _read_choice, default=default, default_words=default_words, **more)
 
-    def convert(value: Any, attribute: attrs.Attribute[Any]) -> Any:
-        if value is None and default is None:
-            return None
-        if not isinstance(value, str) or value not in choices:
-            words = ", ".join(repr(word) for word in choices)
-            raise InputError(attribute.name, value, f"one of {words}", "Choose one of these words.")
-        return value
 
-    words = default_words or ("" if default in {_MISSING, None} else str(default))
-    return _field(Spec("choice", doc, choices=choices, default=words), convert, default)
+def _read_choice(described: Spec, name: str, value: Any) -> str:
+    if not isinstance(value, str) or value not in described.choices:
+        words = ", ".join(repr(word) for word in described.choices)
+        raise InputError(name, value, f"one of {words}", "Choose one of these words.")
+    return value
 
 
 def part(
-    cls: Any, doc: str, *, default: Any = _MISSING, default_words: str = "", shorthand: str = ""
+    cls: Any, doc: str, *, default: Any = REQUIRED, default_words: str = "", shorthand: str = ""
 ) -> Any:
     """Make a field that holds another value class.
 
@@ -511,27 +359,46 @@ def part(
 
     Returns
     -------
-    attrs field
+    Field
         Kept as an instance of `cls`.
     """
-
-    def convert(value: Any, attribute: attrs.Attribute[Any]) -> Any:
-        if value is None and default is None:
-            return None
-        if not isinstance(value, cls):
-            raise InputError(
-                attribute.name,
-                value,
-                f"a {cls.__name__}",
-                f"Build it with linkcalc.{cls.__name__}(...).",
-            )
-        return value
-
-    described = Spec("part", doc, part=cls, default=default_words, shorthand=shorthand)
-    return _field(described, convert, default)
+    more = {"part": cls, "shorthand": shorthand}
+    return field("part", doc, _read_part, default=default, default_words=default_words, **more)
 
 
-def parts(cls: Any, doc: str, *, least: int = 1, most: int = 16, default: Any = _MISSING) -> Any:
+def reference(cls: Any, doc: str, *, default: Any = REQUIRED, default_words: str = "") -> Any:
+    """Make a field that holds another value class, which a file names instead of describing it.
+
+    Parameters
+    ----------
+    cls : type
+        The class.
+    doc : str
+        One line for the page of keys.
+    default : None, optional
+        Left out: the field is required.
+    default_words : str
+        What is used when it is not given.
+
+    Returns
+    -------
+    Field
+        Kept as an instance of `cls`.
+    """
+    more = {"part": cls}
+    return field("reference", doc, _read_part, default=default, default_words=default_words, **more)
+
+
+def _read_part(described: Spec, name: str, value: Any) -> Any:
+    cls = described.part
+    if not isinstance(value, cls):
+        raise InputError(
+            name, value, f"a {cls.__name__}", f"Build it with linkcalc.{cls.__name__}(...)."
+        )
+    return value
+
+
+def parts(cls: Any, doc: str, *, least: int = 1, most: int = 16, default: Any = REQUIRED) -> Any:
     """Make a field that holds several of another value class.
 
     Parameters
@@ -547,27 +414,24 @@ def parts(cls: Any, doc: str, *, least: int = 1, most: int = 16, default: Any = 
 
     Returns
     -------
-    attrs field
+    Field
         Kept as a tuple.
     """
+    more = {"part": cls, "least": least, "most": most}
+    words = "" if default is REQUIRED else "none"
+    return field("parts", doc, _read_parts, default=default, default_words=words, **more)
 
-    def convert(value: Any, attribute: attrs.Attribute[Any]) -> Any:
-        good = isinstance(value, (list, tuple)) and all(isinstance(item, cls) for item in value)
-        if good and len(value) > most:
-            raise InputError(
-                attribute.name, told(f"{len(value)} of them"), f"at most {most}", TOO_MANY
-            )
-        if not good or len(value) < least:
-            raise InputError(
-                attribute.name,
-                value,
-                f"a list of at least {least} {cls.__name__}",
-                f"Build each with linkcalc.{cls.__name__}(...).",
-            )
-        return tuple(value)
 
-    return _field(
-        Spec("parts", doc, part=cls, default="" if default is _MISSING else "none", most=most),
-        convert,
-        default,
-    )
+def _read_parts(described: Spec, name: str, value: Any) -> tuple[Any, ...]:
+    cls, least, most = described.part, described.least, described.most
+    good = isinstance(value, (list, tuple)) and all(isinstance(item, cls) for item in value)
+    if good and len(value) > most:
+        raise InputError(name, told(f"{len(value)} of them"), f"at most {most}", TOO_MANY)
+    if not good or len(value) < least:
+        raise InputError(
+            name,
+            value,
+            f"a list of at least {least} {cls.__name__}",
+            f"Build each with linkcalc.{cls.__name__}(...).",
+        )
+    return tuple(value)

@@ -2,27 +2,51 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from linkcalc.errors import InputError, told
 from linkcalc.model.defaults import DEFAULTS
-from linkcalc.model.fields import (
-    QuantityField,
-    choice,
-    given,
-    number,
-    part,
-    quantity_field,
-    stated,
-    value_class,
-    vector,
-)
+from linkcalc.model.fields import QuantityField, choice, number, part, quantity_field, vector
 from linkcalc.model.materials import MATERIALS
 from linkcalc.model.surface import ControlSurface
+from linkcalc.model.value_classes import ValueClass, given, rule, stated
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 __all__ = ["ControlHorn", "Linkage", "Pushrod", "ServoArm"]
 
 
-@value_class
-class ServoArm:
+_LAYOUT = ("radius", "lean", "pivot", "axis", "vector")
+
+
+def _one_way(end: ServoArm | ControlHorn) -> Iterator[InputError]:
+    radius, lean = given(end, "radius"), given(end, "lean")
+    drawn = [item is not None for item in (end.pivot, end.axis, end.vector)]
+    if not radius and not any(drawn):
+        yield InputError(
+            "radius",
+            told("nothing"),
+            "the hole's radius, such as '12 mm'",
+            "Give the radius, or pivot, axis and vector.",
+        )
+    if any(drawn) and (radius or lean):
+        yield InputError(
+            "radius",
+            told("a radius and a layout in space"),
+            "one of the two",
+            "Leave radius and lean out, or leave pivot, axis and vector out.",
+        )
+    if any(drawn) and not all(drawn):
+        yield InputError(
+            "pivot",
+            told("part of a layout in space"),
+            "pivot, axis and vector together",
+            "Give all three.",
+        )
+
+
+class ServoArm(ValueClass):
     """The arm on the servo: a radius square to the rod, or pivot, axis and vector in space."""
 
     radius: QuantityField = quantity_field(
@@ -48,13 +72,10 @@ class ServoArm:
         "length", "From shaft to hole at neutral.", default=None, default_words="as pivot"
     )
 
-    def __attrs_post_init__(self) -> None:
-        """Check what no single field can."""
-        _one_way(self)
+    _is_drawn_one_way = rule(*_LAYOUT)(_one_way)
 
 
-@value_class
-class ControlHorn:
+class ControlHorn(ValueClass):
     """The horn on the surface: a radius square to the rod, or pivot, axis and vector in space."""
 
     radius: QuantityField = quantity_field(
@@ -86,13 +107,14 @@ class ControlHorn:
         "length", "From the pivot to the hole at neutral.", default=None, default_words="as pivot"
     )
 
-    def __attrs_post_init__(self) -> None:
-        """Check what no single field can."""
-        _one_way(self)
+    _is_drawn_one_way = rule(*_LAYOUT)(_one_way)
+
+    @rule("axis")
+    def _points_to_starboard(self) -> Iterator[InputError]:
         if self.axis is not None and not (
             self.axis[1] > 0 or (self.axis[1] == 0 and self.axis[2] > 0)
         ):
-            raise InputError(
+            yield InputError(
                 "axis",
                 told("a hinge line that points to port, down or aft"),
                 "one that points to starboard, on a fin upwards",
@@ -100,34 +122,7 @@ class ControlHorn:
             )
 
 
-def _one_way(end: ServoArm | ControlHorn) -> None:
-    radius, lean = given(end, "radius"), given(end, "lean")
-    drawn = [item is not None for item in (end.pivot, end.axis, end.vector)]
-    if not radius and not any(drawn):
-        raise InputError(
-            "radius",
-            told("nothing"),
-            "the hole's radius, such as '12 mm'",
-            "Give the radius, or pivot, axis and vector.",
-        )
-    if any(drawn) and (radius or lean):
-        raise InputError(
-            "radius",
-            told("a radius and a layout in space"),
-            "one of the two",
-            "Leave radius and lean out, or leave pivot, axis and vector out.",
-        )
-    if any(drawn) and not all(drawn):
-        raise InputError(
-            "pivot",
-            told("part of a layout in space"),
-            "pivot, axis and vector together",
-            "Give all three.",
-        )
-
-
-@value_class
-class Pushrod:
+class Pushrod(ValueClass):
     """The rod between the two holes."""
 
     length: QuantityField = quantity_field(
@@ -179,12 +174,12 @@ class Pushrod:
         default_words="1, pinned",
     )
 
-    def __attrs_post_init__(self) -> None:
-        """Check what no single field can."""
+    @rule("diameter", "inner_diameter")
+    def _is_hollow_inside(self) -> Iterator[InputError]:
         outer, inner = stated(self, "diameter"), stated(self, "inner_diameter")
         most = outer.si if outer is not None else DEFAULTS["rod diameter"].value
         if inner is not None and not inner.si < most:
-            raise InputError(
+            yield InputError(
                 "inner_diameter",
                 told(inner.text),
                 "less than the outer diameter",
@@ -192,8 +187,7 @@ class Pushrod:
             )
 
 
-@value_class
-class Linkage:
+class Linkage(ValueClass):
     """One surface and what moves it from the servo shaft."""
 
     surface: ControlSurface = part(ControlSurface, "The surface.")
@@ -231,10 +225,10 @@ class Linkage:
         default_words="not given, not checked",
     )
 
-    def __attrs_post_init__(self) -> None:
-        """Check what no single field can."""
+    @rule("arm", "horn")
+    def _has_ends_of_one_sort(self) -> Iterator[InputError]:
         if (self.arm.pivot is None) != (self.horn.pivot is None):
-            raise InputError(
+            yield InputError(
                 "horn",
                 told("one end in space, the other as a radius"),
                 "both ends the same way",

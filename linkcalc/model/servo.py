@@ -3,23 +3,19 @@
 from __future__ import annotations
 
 import itertools
+from typing import TYPE_CHECKING
 
 from linkcalc.errors import InputError, told
-from linkcalc.model.fields import (
-    QuantityField,
-    choice,
-    parts,
-    quantity_field,
-    stated,
-    text,
-    value_class,
-)
+from linkcalc.model.fields import QuantityField, choice, parts, quantity_field, text
+from linkcalc.model.value_classes import ValueClass, rule, stated
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 __all__ = ["DatasheetRow", "Servo"]
 
 
-@value_class
-class DatasheetRow:
+class DatasheetRow(ValueClass):
     """What the datasheet prints for one voltage, at the servo's plug."""
 
     voltage: QuantityField = quantity_field("voltage", "Voltage of this row.", bound="positive")
@@ -40,11 +36,11 @@ class DatasheetRow:
         default_words="0.1 x stall current (common practice, no source)",
     )
 
-    def __attrs_post_init__(self) -> None:
-        """Check what no single field can."""
+    @rule("no_load_current", "stall_current")
+    def _stalls_at_the_larger(self) -> Iterator[InputError]:
         idle, stall = stated(self, "no_load_current"), stated(self, "stall_current")
         if idle is not None and not idle.si < stall.si:
-            raise InputError(
+            yield InputError(
                 "no_load_current",
                 told(idle.text),
                 f"less than the stall current of {stall.text}",
@@ -52,8 +48,7 @@ class DatasheetRow:
             )
 
 
-@value_class
-class Servo:
+class Servo(ValueClass):
     """A servo with the rows of its datasheet, lowest voltage first."""
 
     name: str = text("What the file and the report call it.")
@@ -93,18 +88,23 @@ class Servo:
         default=None,
         default_words="not given, not checked",
     )
+    figures: str = choice(
+        ("printed", "measured"),
+        "Where the rows are from: printed ones are divided by the datasheet factor.",
+        default="printed",
+    )
     below_first_row: str = choice(
         ("scale", "refuse"),
         "Below the lowest row: scale with the voltage, or refuse an answer.",
         default="scale",
     )
 
-    def __attrs_post_init__(self) -> None:
-        """Check what no single field can."""
+    @rule("rows")
+    def _rows_rise(self) -> Iterator[InputError]:
         volts = [stated(row, "voltage") for row in self.rows]
         for index, (lower, upper) in enumerate(itertools.pairwise(volts), start=1):
             if not lower.si < upper.si:
-                raise InputError(
+                yield InputError(
                     f"rows[{index}].voltage",
                     told(upper.text),
                     f"more than the row before it, {lower.text}",

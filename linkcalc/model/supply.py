@@ -3,35 +3,35 @@
 from __future__ import annotations
 
 import re
-from typing import Any
-
-import attrs
+from typing import TYPE_CHECKING, Any
 
 from linkcalc.errors import InputError, told
 from linkcalc.model.fields import (
     QuantityField,
-    Spec,
     choice,
-    given,
+    field,
     number,
     quantity_field,
-    stated,
+    reference,
     text,
-    value_class,
+    vector,
 )
+from linkcalc.model.value_classes import ValueClass, given, rule, stated
 from linkcalc.physics import wire
 from linkcalc.units import Stated, state
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from linkcalc.model.value_classes import Spec
 
 __all__ = ["Lead", "Load", "Receiver", "Supply"]
 
 _GAUGE = re.compile(r"(?:AWG\s?(\d{1,2})|(\d{1,2})\s?AWG)")
 
 
-def _gauge(value: Any, attribute: attrs.Attribute[Any]) -> Stated | None:
+def _gauge(_: Spec, name: str, value: Any) -> Stated:
     """Read a gauge: AWG by the rule of ASTM B258, or a cross-section."""
-    if value is None:
-        return None
-    name = attribute.name
     if isinstance(value, str) and "awg" in value[:20].lower():
         match = _GAUGE.fullmatch(value.strip().upper())
         size = int(match[1] or match[2]) if match else -1
@@ -55,8 +55,14 @@ def _gauge(value: Any, attribute: attrs.Attribute[Any]) -> Stated | None:
     return held
 
 
-@value_class
-class Lead:
+def _lead(_: Spec, name: str, value: Any) -> Lead:
+    """Take a lead in a field of a lead, whose class is not made yet when the field is."""
+    if not isinstance(value, Lead):
+        raise InputError(name, value, "a Lead", "Build it with linkcalc.Lead(...).")
+    return value
+
+
+class Lead(ValueClass):
     """A lead of two conductors; what it hangs from is the bus or another lead.
 
     A lead that others hang from is one piece of wire, a trunk that they share. A
@@ -71,17 +77,13 @@ class Lead:
         default=None,
         default_words="required with gauge",
     )
-    gauge: QuantityField = attrs.field(
+    gauge: QuantityField = field(
+        "quantity",
+        "Wire gauge of each conductor: '26 AWG' or '0.14 mm^2'.",
+        _gauge,
+        kind="area",
         default=None,
-        converter=attrs.Converter(_gauge, takes_field=True),
-        metadata={
-            "spec": Spec(
-                "quantity",
-                "Wire gauge of each conductor: '26 AWG' or '0.14 mm^2'.",
-                "area",
-                default="measured loop_resistance",
-            )
-        },
+        default_words="measured loop_resistance",
     )
     loop_resistance: QuantityField = quantity_field(
         "resistance",
@@ -117,33 +119,53 @@ class Lead:
         default=None,
         default_words="0 ohm, with a caution",
     )
-    feed: Lead | None = attrs.field(
+    balance_arm: QuantityField = quantity_field(
+        "length",
+        "Distance of the middle of the lead aft of the centre of gravity, negative ahead of it.",
         default=None,
-        metadata={"spec": Spec("reference", "The lead that it hangs from.", default="the bus")},
+        default_words="not given; only the choice of wire asks for it",
+    )
+    bore: QuantityField = quantity_field(
+        "length",
+        "Diameter of the narrowest hole that the lead has to pass.",
+        bound="positive",
+        default=None,
+        default_words="not given, not checked",
+    )
+    connector: tuple[float, ...] | None = vector(
+        "length",
+        "Width and height of the connector that has to pass the same hole.",
+        names=("width", "height"),
+        default=None,
+        default_words="not given, not checked",
+    )
+    feed: Lead | None = field(
+        "reference",
+        "The lead that it hangs from.",
+        _lead,
+        default=None,
+        default_words="the bus",
     )
 
-    def __attrs_post_init__(self) -> None:
-        """Check what no single field can."""
+    @rule("gauge", "length", "loop_resistance")
+    def _has_a_resistance(self) -> Iterator[InputError]:
         if not given(self, "loop_resistance") and not given(self, "gauge", "length"):
-            raise InputError(
+            yield InputError(
                 "gauge",
                 told("no gauge with length, and no loop_resistance"),
                 "gauge and length such as '26 AWG' and '1.8 m'",
                 "Give gauge and length, or the measured loop_resistance.",
             )
         if given(self, "loop_resistance") and given(self, "gauge"):
-            raise InputError(
+            yield InputError(
                 "loop_resistance",
                 told("both a gauge and a measured resistance"),
                 "one of the two",
                 "Leave one out: a measurement says it all.",
             )
-        if self.feed is not None and not isinstance(self.feed, Lead):
-            raise InputError("feed", self.feed, "a Lead", "Build it with linkcalc.Lead(...).")
 
 
-@value_class
-class Supply:
+class Supply(ValueClass):
     """The source that feeds the bus."""
 
     voltage: QuantityField = quantity_field(
@@ -183,34 +205,37 @@ class Supply:
     )
     solver: str = text("Supply solver by name.", default="tree")
 
-    def __attrs_post_init__(self) -> None:
-        """Check what no single field can."""
+    @rule("regulator", "input_voltage", "heat_rating")
+    def _linear_regulator_is_described(self) -> Iterator[InputError]:
         linear = self.regulator == "linear"
         if linear and not given(self, "input_voltage", "heat_rating"):
-            raise InputError(
+            yield InputError(
                 "input_voltage",
                 told("a linear regulator without its input voltage or heat rating"),
                 "input_voltage and heat_rating, such as '8.4 V' and '3 W'",
                 "Give both: what it sheds as heat decides.",
             )
         if not linear and (given(self, "input_voltage") or given(self, "heat_rating")):
-            raise InputError(
+            yield InputError(
                 "regulator",
                 self.regulator,
                 "'linear', as its input voltage or heat rating is given",
                 "Set regulator = 'linear', or leave the two out.",
             )
-        if linear and not stated(self, "input_voltage").si > stated(self, "voltage").si:
-            raise InputError(
+
+    @rule("regulator", "input_voltage", "voltage")
+    def _linear_regulator_steps_down(self) -> Iterator[InputError]:
+        above, below = stated(self, "input_voltage"), stated(self, "voltage")
+        if self.regulator == "linear" and above is not None and not above.si > below.si:
+            yield InputError(
                 "input_voltage",
-                told(stated(self, "input_voltage").text),
+                told(above.text),
                 "more than the regulated voltage",
                 "Check the two voltages.",
             )
 
 
-@value_class
-class Receiver:
+class Receiver(ValueClass):
     """The receiver: it draws little, and everything ends when its voltage does."""
 
     current: QuantityField = quantity_field(
@@ -227,19 +252,16 @@ class Receiver:
         default=None,
         default_words="3.5 V (common practice, no source)",
     )
-    lead: Lead | None = attrs.field(
-        default=None,
-        metadata={"spec": Spec("reference", "The lead it hangs on.", default="the bus")},
+    lead: Lead | None = reference(
+        Lead, "The lead it hangs on.", default=None, default_words="the bus"
     )
 
 
-@value_class
-class Load:
+class Load(ValueClass):
     """Something else that draws a constant current: autopilot, radio, camera."""
 
     name: str = text("What it is.")
     current: QuantityField = quantity_field("current", "What it draws.", bound="not negative")
-    lead: Lead | None = attrs.field(
-        default=None,
-        metadata={"spec": Spec("reference", "The lead it hangs on.", default="the bus")},
+    lead: Lead | None = reference(
+        Lead, "The lead it hangs on.", default=None, default_words="the bus"
     )

@@ -2,24 +2,27 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from linkcalc.errors import InputError, told
-from linkcalc.model.fields import (
-    QuantityField,
-    choice,
-    given,
-    number,
-    part,
-    parts,
-    quantity_field,
-    text,
-    value_class,
-)
+from linkcalc.model.fields import QuantityField, choice, number, part, parts, quantity_field, text
+from linkcalc.model.value_classes import ValueClass, given, rule, stated
 
-__all__ = ["ControlSurface", "HingeMomentCoefficients", "PilotInput"]
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from linkcalc.physics.camber import Camber
+
+__all__ = [
+    "ControlSurface",
+    "HingeMomentCoefficients",
+    "PilotInput",
+    "SectionPoint",
+    "section_camber",
+]
 
 
-@value_class
-class HingeMomentCoefficients:
+class HingeMomentCoefficients(ValueClass):
     """Hinge-moment coefficients that are known, referred to area and mean chord aft of the hinge.
 
     Signed, positive trailing edge down; both slopes are negative for an unbalanced surface.
@@ -42,8 +45,7 @@ class HingeMomentCoefficients:
     )
 
 
-@value_class
-class PilotInput:
+class PilotInput(ValueClass):
     """A pilot input that is mixed on a surface, with the deflection it asks for by itself."""
 
     name: str = text("What it is: pitch, yaw, roll, flap.")
@@ -74,10 +76,10 @@ class PilotInput:
         default="alike",
     )
 
-    def __attrs_post_init__(self) -> None:
-        """Check what no single field can."""
+    @rule("rate", "rate_up", "rate_down")
+    def _asks_for_something(self) -> Iterator[InputError]:
         if not given(self, "rate") and not given(self, "rate_up", "rate_down"):
-            raise InputError(
+            yield InputError(
                 "rate",
                 told("nothing"),
                 "the deflection for full input, such as '15 deg'",
@@ -85,8 +87,53 @@ class PilotInput:
             )
 
 
-@value_class
-class ControlSurface:
+class SectionPoint(ValueClass):
+    """A point of a section, in chords or in any other unit that all its points share."""
+
+    x: float = number("How far aft.", least=-1e4, most=1e4)
+    z: float = number("How far up.", least=-1e4, most=1e4)
+
+
+class Planform(ValueClass):
+    """The lifting surface that a control surface belongs to: straight-tapered, root to tip."""
+
+    half_span: QuantityField = quantity_field(
+        "length", "From root to tip, along the surface.", bound="positive"
+    )
+    root_chord: QuantityField = quantity_field(
+        "length", "Whole chord at the root.", bound="positive"
+    )
+    tip_chord: QuantityField = quantity_field("length", "Whole chord at the tip.", bound="positive")
+    sweep: QuantityField = quantity_field(
+        "angle", "Sweep of the quarter-chord line, aft positive.", default="0 deg"
+    )
+    inboard_end: QuantityField = quantity_field(
+        "length",
+        "From the root to where the control surface begins.",
+        bound="not negative",
+        default="0 mm",
+    )
+    horn_span: QuantityField = quantity_field(
+        "length",
+        "Outer part of the control surface that moves with its whole chord: a horn balance.",
+        bound="not negative",
+        default="0 mm",
+    )
+    horn_lead: QuantityField = quantity_field(
+        "length",
+        "How far the horn stands out ahead of the leading edge.",
+        bound="not negative",
+        default="0 mm",
+    )
+    partner: str | None = choice(
+        ("alike", "opposite", "still", "none"),
+        "How the control surface on the other side moves; none: there is no other side.",
+        default=None,
+        default_words="alike; none on a fin",
+    )
+
+
+class ControlSurface(ValueClass):
     """A control surface aft of its hinge line.
 
     Deflection and hinge moment are positive trailing edge down, on a fin trailing
@@ -152,10 +199,73 @@ class ControlSurface:
         least=-10,
         most=10,
     )
+    c_l0: float = number(
+        "Lift coefficient of the section's camber at zero incidence and deflection.",
+        default=0.0,
+        least=-5,
+        most=5,
+    )
+    camber_line: tuple[SectionPoint, ...] = parts(
+        SectionPoint,
+        "Points of the section's mean line from leading to trailing edge; C_h0 and c_l0 follow.",
+        least=0,
+        default=(),
+        most=400,
+    )
+    coordinates: tuple[SectionPoint, ...] = parts(
+        SectionPoint,
+        "Points of the section's outline, from the trailing edge once round; C_h0 and c_l0 follow.",
+        least=0,
+        default=(),
+        most=400,
+    )
+    thickness_ratio: float | None = number(
+        "Thickness of the section over its chord, for the solver handbook.",
+        default=None,
+        least=0,
+        most=0.3,
+        default_words="none; the handbook needs it",
+    )
+    lift_slope_ratio: float | None = number(
+        "Lift slope of the section over that of theory, for the solver handbook.",
+        default=None,
+        least=0.3,
+        most=1.2,
+        default_words="0.90 + 0.03 log10(Re / 1e6), 0.85 to 0.95 (common practice, no source)",
+    )
+    gap: str = choice(
+        ("sealed", "open"), "Whether air can pass through the gap at the hinge.", default="sealed"
+    )
+    overhang: float = number(
+        "Chord of the surface ahead of the hinge line over that aft of it.",
+        default=0.0,
+        least=0,
+        most=1,
+    )
+    hinge_position: float | None = number(
+        "Of a surface that moves as a whole: hinge aft of the leading edge over the chord; chord is then the whole chord.",
+        default=None,
+        least=0,
+        most=1,
+        default_words="none: a flap with the hinge at its leading edge",
+    )
+    aspect_ratio: float | None = number(
+        "Aspect ratio of the whole surface: wing, tailplane or fin with what it is hinged to.",
+        default=None,
+        least=0.1,
+        most=100,
+        default_words="infinite: no relief by finite span is counted",
+    )
+    planform: Planform | None = part(
+        Planform,
+        "The whole surface, for the solver lattice.",
+        default=None,
+        default_words="none; the lattice needs it",
+    )
     solver: str | None = text(
         "Hinge-moment solver by name.",
         default=None,
-        default_words="coefficients where these are given, else thin_aerofoil",
+        default_words="coefficients where these are given, all_moving where hinge_position is, else thin_aerofoil",
     )
     coefficients: HingeMomentCoefficients | None = part(
         HingeMomentCoefficients,
@@ -185,48 +295,162 @@ class ControlSurface:
         default_words="0 N·m, stated in the report",
     )
 
-    def __attrs_post_init__(self) -> None:
-        """Check what no single field can."""
+    @rule("throw", "throw_up", "throw_down", "mixing")
+    def _has_a_throw(self) -> Iterator[InputError]:
         sides = given(self, "throw") or given(self, "throw_up", "throw_down")
         if not sides and not self.mixing:
-            raise InputError(
+            yield InputError(
                 "throw",
                 told("nothing"),
                 "the full throw, such as '20 deg'",
                 "Give throw, or both throw_up and throw_down.",
             )
+
+    @rule("plane", "dihedral")
+    def _dihedral_is_of_a_vee(self) -> Iterator[InputError]:
         if self.plane == "vee" and not given(self, "dihedral"):
-            raise InputError(
+            yield InputError(
                 "dihedral",
                 told("nothing"),
                 "the dihedral of the vee panel, such as '35 deg'",
                 "Give the dihedral.",
             )
         if self.plane != "vee" and given(self, "dihedral"):
-            raise InputError(
+            yield InputError(
                 "dihedral",
                 told("a dihedral on a surface that is no vee"),
                 "none",
                 "Set plane = 'vee', or leave the dihedral out.",
             )
+
+    @rule("mass", "mass_centre")
+    def _mass_has_a_centre(self) -> Iterator[InputError]:
         if given(self, "mass") != given(self, "mass_centre"):
-            raise InputError(
+            yield InputError(
                 "mass",
                 told("mass without mass_centre, or the reverse"),
                 "both or neither",
                 "Give the mass and where its centre lies aft of the hinge line.",
             )
+
+    @rule("solver", "coefficients")
+    def _coefficients_have_their_solver(self) -> Iterator[InputError]:
         if self.solver == "coefficients" and self.coefficients is None:
-            raise InputError(
+            yield InputError(
                 "coefficients",
                 told("nothing"),
                 "the table of coefficients",
                 "Give coefficients, or choose another solver.",
             )
         if self.coefficients is not None and self.solver not in {None, "coefficients"}:
-            raise InputError(
+            yield InputError(
                 "solver",
                 self.solver,
                 "'coefficients', as coefficients are given",
                 "Leave one of the two out.",
             )
+
+    @rule("camber_line", "coordinates", "C_h0", "c_l0", "overhang")
+    def _section_is_drawn_once(self) -> Iterator[InputError]:
+        given_as = [bool(self.camber_line), bool(self.coordinates), bool(self.C_h0 or self.c_l0)]
+        if sum(given_as) > 1:
+            yield InputError(
+                "camber_line",
+                told("more than one of camber_line, coordinates, and C_h0 or c_l0"),
+                "one of them",
+                "Leave the others out: C_h0 and c_l0 follow from the points.",
+            )
+        try:
+            section_camber(self, 0.5)
+        except InputError as error:
+            yield error
+
+    @rule("solver", "planform", "thickness_ratio", "hinge_position")
+    def _solver_has_what_it_needs(self) -> Iterator[InputError]:
+        needs = {
+            "lattice": ("planform", "the whole surface: half_span, root_chord, tip_chord"),
+            "handbook": ("thickness_ratio", "thickness over chord of the section, such as 0.09"),
+            "all_moving": (
+                "hinge_position",
+                "hinge aft of the leading edge over the chord, such as 0.25",
+            ),
+        }
+        name, wanted = needs.get(self.solver or "", ("", ""))
+        if name and getattr(self, name) is None:
+            yield InputError(
+                name, told("nothing"), wanted, f"Give {name}, or choose another solver."
+            )
+        if self.hinge_position is not None and self.solver not in {
+            None,
+            "all_moving",
+            "coefficients",
+        }:
+            yield InputError(
+                "hinge_position",
+                told(f"a hinge_position beside the solver {self.solver!r}"),
+                "the solver all_moving",
+                "Leave the solver out, or leave hinge_position out.",
+            )
+
+    @rule("planform", "span", "chord", "chord_ratio")
+    def _planform_holds_the_surface(self) -> Iterator[InputError]:
+        if self.planform is None:
+            return
+        if self.chord_ratio is None:
+            yield InputError(
+                "chord_ratio",
+                told("nothing"),
+                "chord aft of the hinge line over the whole chord, such as 0.3",
+                "Give the chord ratio beside the planform.",
+            )
+            return
+        half_span, begins, root, tip = (
+            stated(self.planform, name).si
+            for name in ("half_span", "inboard_end", "root_chord", "tip_chord")
+        )
+        ends = begins + stated(self, "span").si
+        if ends > half_span * (1 + 1e-6):
+            yield InputError(
+                "planform",
+                told(f"a control surface that ends {ends:.4g} m from the root"),
+                f"an end at most {half_span:.4g} m from it, where the tip is",
+                "Check half_span, inboard_end, and the span of the control surface.",
+            )
+        drawn = self.chord_ratio * (root + (tip - root) * 0.5 * (begins + ends) / half_span)
+        if not 0.85 < drawn / stated(self, "chord").si < 1.15:
+            yield InputError(
+                "chord",
+                stated(self, "chord").text,
+                f"about {1000 * drawn:.4g} mm, which the planform and the chord ratio have there",
+                "Make chord, chord_ratio and planform agree.",
+            )
+
+
+def section_camber(surface: ControlSurface, chord_ratio: float) -> Camber:
+    """Return what the camber of a surface's section does to its hinge and lift.
+
+    Parameters
+    ----------
+    surface : ControlSurface
+        As described: by points of the mean line, by its outline, or by coefficients.
+    chord_ratio : float
+        Chord aft of the hinge line over the whole chord [1].
+
+    Returns
+    -------
+    Camber
+        Coefficients at zero incidence and deflection.
+
+    Raises
+    ------
+    InputError
+        Points that are no line and no outline.
+    """
+    from linkcalc.physics.camber import Camber, camber_coefficients, mean_line  # noqa: PLC0415 - most files have no points
+
+    points = surface.camber_line or surface.coordinates
+    if not points:
+        return Camber(surface.C_h0, surface.c_l0)
+    x, z = [point.x for point in points], [point.z for point in points]
+    line = (x, z) if surface.camber_line else mean_line(x, z)
+    return camber_coefficients(*line, chord_ratio=chord_ratio, overhang=surface.overhang)

@@ -12,10 +12,14 @@ References
 from __future__ import annotations
 
 import math
-from typing import TypeAlias
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
-from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats: TypeAlias = float | NDArray[np.float64]
 
 __all__ = [
     "EARTH_RADIUS",
@@ -31,6 +35,8 @@ __all__ = [
     "SEA_LEVEL_TEMPERATURE",
     "SPECIFIC_GAS_CONSTANT",
     "STANDARD_GRAVITY",
+    "SUTHERLAND_COEFFICIENT",
+    "SUTHERLAND_TEMPERATURE",
     "TROPOPAUSE",
     "calibrated_airspeed_from_true",
     "density",
@@ -40,9 +46,8 @@ __all__ = [
     "speed_of_sound",
     "temperature",
     "true_airspeed_from_calibrated",
+    "viscosity",
 ]
-
-Floats: TypeAlias = float | NDArray[np.float64]
 
 # The constants that define the standard [1]_, in SI units with the mole counted in
 # kilomoles as there. R* is the standard's own value, not today's.
@@ -62,6 +67,10 @@ HEAT_CAPACITY_RATIO = 1.4
 """Ratio of the specific heats of air, gamma [1]."""
 LAPSE_RATE = -6.5e-3
 """L of the lowest layer, per metre of geopotential altitude [K/m]."""
+SUTHERLAND_COEFFICIENT = 1.458e-6
+"""beta of the law of viscosity [kg/(s m K^(1/2))]."""
+SUTHERLAND_TEMPERATURE = 110.4
+"""S of the law of viscosity [K]."""
 TROPOPAUSE = 11_000.0
 """Geopotential altitude where the lowest layer ends [m]."""
 LEAST_ALTITUDE = -5_000.0
@@ -254,6 +263,35 @@ def dynamic_pressure(*, density: Floats, speed: Floats) -> Floats:
     250.0
     """
     return 0.5 * density * speed**2
+
+
+def viscosity(*, temperature: Floats) -> Floats:
+    r"""Dynamic viscosity of air by the standard's form of Sutherland's law.
+
+    .. math:: \mu = \frac{\beta T^{3/2}}{T + S}
+
+    Parameters
+    ----------
+    temperature : float or array, shape (...)
+        Temperature T, more than zero [K].
+
+    Returns
+    -------
+    float or array, shape (...)
+        Dynamic viscosity mu [Pa s]. nan for nan and for a temperature of zero or less.
+
+    References
+    ----------
+    .. [1] U.S. Standard Atmosphere, 1976, NOAA-S/T 76-1562, part 1.
+
+    Examples
+    --------
+    >>> round(float(viscosity(temperature=288.15)) * 1e5, 4)
+    1.7894
+    """
+    absolute = np.asarray(temperature, dtype=np.float64)
+    absolute = np.where(absolute > 0.0, absolute, np.nan)
+    return (SUTHERLAND_COEFFICIENT * absolute**1.5 / (absolute + SUTHERLAND_TEMPERATURE))[()]
 
 
 def speed_of_sound(*, temperature: Floats) -> Floats:

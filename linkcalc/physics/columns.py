@@ -13,10 +13,14 @@ References
 from __future__ import annotations
 
 import math
-from typing import NamedTuple, TypeAlias
+from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 import numpy as np
-from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats: TypeAlias = float | NDArray[np.float64]
 
 __all__ = [
     "Section",
@@ -26,8 +30,6 @@ __all__ = [
     "round_section",
     "transition_slenderness",
 ]
-
-Floats: TypeAlias = float | NDArray[np.float64]
 
 _BISECTIONS = 60
 

@@ -46,6 +46,8 @@ def printable(words: str) -> str:
     >>> printable("aileron\x1b[2J")
     'aileron?[2J'
     """
+    if words.isprintable():
+        return words
     return "".join(letter if letter.isprintable() else "?" for letter in words)
 
 

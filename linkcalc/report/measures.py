@@ -6,10 +6,8 @@ import re
 from collections import Counter
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-import attrs
-
 from linkcalc.errors import UnitError
-from linkcalc.model.fields import spec, stated
+from linkcalc.model.value_classes import ValueClass, fields, stated
 from linkcalc.units import Stated, state
 
 if TYPE_CHECKING:
@@ -116,21 +114,21 @@ def as_stated(aircraft: Aircraft) -> Measures:
         word = _unit_word(held)
         if kind in _AS_STATED and _readable(kind, word):
             counts.setdefault(kind, Counter())[word] += 1
-    return _measures({kind: found.most_common(1)[0][0] for kind, found in counts.items()})
+    return _measures({kind: max(found, key=found.__getitem__) for kind, found in counts.items()})
 
 
 def _quantities(owner: Any) -> Iterator[tuple[str, Stated]]:
     """Walk through the quantities of a value class and of what it holds."""
-    for attribute in attrs.fields(type(owner)):
-        held = spec(attribute)
+    for field in fields(type(owner)):
+        held = field.spec
         if held.form == "quantity":
-            found = stated(owner, attribute.name)
+            found = stated(owner, field.name)
             if isinstance(found, Stated) and found.number != 0:
                 yield held.kind, found
             continue
-        value = getattr(owner, attribute.name)
+        value = getattr(owner, field.name)
         for part in value if isinstance(value, tuple) else (value,):
-            if attrs.has(type(part)):
+            if isinstance(part, ValueClass):
                 yield from _quantities(part)
 
 

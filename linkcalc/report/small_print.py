@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
-
-import attrs
+from typing import TYPE_CHECKING
 
 from linkcalc.model.factors import SafetyFactors
-from linkcalc.model.fields import spec, stated
+from linkcalc.model.value_classes import stated
 from linkcalc.report import terms
 from linkcalc.report.layout import inside, turned, wrapped
 from linkcalc.report.measures import figure
@@ -148,9 +146,8 @@ def factors(used: Mapping[str, float]) -> Iterator[str]:
 
 def _factor(name: str, value: float) -> tuple[str, str, str]:
     """Return a factor's number, what it is on, and its source."""
-    described: Any = SafetyFactors
-    attribute = getattr(attrs.fields(described), name)
-    held, number, usual = spec(attribute), figure(value), attribute.default
+    field = getattr(SafetyFactors, name)
+    held, number, usual = field.spec, figure(value), field.default
     if held.form == "quantity":
         number, usual = f"{number} deg", stated(SafetyFactors(), name).number
     label = name.replace("over_", "over-").replace("_", " ")

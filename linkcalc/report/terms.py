@@ -31,6 +31,11 @@ MODES: dict[str, str] = {
 """What each mode asks, by its name."""
 
 VALUES: dict[str, str] = {
+    "servos at work": "that work the same surfaces together, without those taken as dead",
+    "dead servos": "of the run that the case takes as dead: they neither help nor draw current",
+    "share of each servo": "of the load of the run, more than its equal part by the mismatch of "
+    "several; required torques are those of one servo",
+    "datasheet factor": "that a printed stall torque was divided by; 1 where the rows were measured",
     "dynamic pressure": "half the air density times the square of the speed",
     "governing deflection": "where moving the surface takes most torque; negative is trailing "
     "edge up, on a fin to port",
@@ -38,6 +43,10 @@ VALUES: dict[str, str] = {
     "trailing edge down",
     "hold torque": "at the servo shaft to keep the surface there, with its sign",
     "moving torque": "the same with friction, to drive it on",
+    "torque margin": "with every factor, on the lowest air load at the governing deflection; that "
+    "of the verdict stands among the margins",
+    "torque margin, best air load": "with every factor, where the best estimate of the air load "
+    "asks for most",
     "torque available": "what one servo gives at 'voltage at limit'",
     "voltage at work": "at the servo's plug with every servo at its largest load",
     "voltage at limit": "there when this servo is about to stall and the others work with their "

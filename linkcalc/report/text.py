@@ -43,13 +43,22 @@ _NOT_CHECKED = "not given, not checked"
 _NARROWEST, _WIDEST = 11, 18
 """Columns of a table, in characters."""
 
+_SEVERAL = ("servos at work", "dead servos", "share of each servo")
+"""Values that are worth a row where several servos work the same surfaces."""
+
+_WITHIN = "datasheet factor"
+"""A value that has no row: it is told among the factors within."""
+
 _ROWS = (
+    *_SEVERAL,
     "dynamic pressure",
     "governing deflection",
     "hinge moment",
     "hold torque",
     "moving torque",
     "torque available",
+    "torque margin",
+    "torque margin, best air load",
     "voltage at work",
     "voltage at limit",
     "current at work",
@@ -225,9 +234,7 @@ class _Page:
                 told = ", ".join(f"{margin.mode} {signed(margin.margin)}" for margin in applying)
                 yield from wrapped(f"In '{case.name}': {told}.")
         yield from self.factors_within(run)
-        others = [name for name in run.cases[0].values if not _has_row(name)]
-        names = [name for name in (*_ROWS, *others) if name in run.cases[0].values]
-        yield from self.table(names, [(case.name, case.values) for case in run.cases])
+        yield from self.table(_names(run), [(case.name, case.values) for case in run.cases])
         yield from _notes(run)
 
     def margins(self, case: CaseReport) -> Iterator[str]:
@@ -258,6 +265,10 @@ class _Page:
         used = self.report.factors
         applying = {margin.mode for case in run.cases for margin in case.margins if margin.applies}
         told = [f"stall torque is the printed one / {figure(used['datasheet'])}"]
+        if any(_number(case, _WITHIN) == 1 for case in run.cases) and used["datasheet"] != 1:
+            told = ["stall torque is the measured one, not divided"]
+        if any(_number(case, "servos at work") > 1 for case in run.cases):
+            told.append(f"share of each servo has x {figure(used['mismatch'])} in it")
         rods = [mode for mode in ("buckling", "joint") if mode in applying]
         if rods:
             told.append(f"required in {' and '.join(rods)} has x {figure(used['torque'])} in it")
@@ -310,7 +321,14 @@ class _Page:
                 lambda values: _joined(shown(values[name], 3), shown(values[down], 3)),
             )
             return
-        yield _Row(f"{name} [{symbol}]", lambda values: shown(values.get(name)))
+        if name == "torque margin":  # the verdict's stands among the margins
+            yield _Row(f"{name}, lowest air load", lambda values: signed(values[name].high))
+            return
+        if name.startswith("torque margin"):
+            yield _Row(name, lambda values: signed(values[name].value))
+            return
+        label = name if unit == "1" else f"{name} [{symbol}]"
+        yield _Row(label, lambda values: shown(values.get(name)))
         if name == "moving torque":
             yield _Row("  by the lowest air load", lambda values: end_of(values, "low"))
             if any(values[name].high != values[name].value for _, values in columns):
@@ -350,7 +368,24 @@ class _Page:
         yield from self.head("WHAT THE WORDS MEAN")
         cases = [case for run in self.shown for case in run.cases]
         modes = {margin.mode for case in cases for margin in case.margins if margin.applies}
-        yield from small_print.words(modes, {name for case in cases for name in case.values})
+        names = {name for run in self.shown if run.cases for name in _names(run)}
+        yield from small_print.words(modes, names)
+
+
+def _names(run: RunReport) -> list[str]:
+    """Return the values of a run that are shown, in the order of the table."""
+    found = run.cases[0].values
+    dead = max(_number(case, "dead servos") for case in run.cases)
+    most = max(_number(case, "servos at work") for case in run.cases)
+    left_out = {_WITHIN} if most + dead > 1 else {_WITHIN, *_SEVERAL}
+    left_out |= {"dead servos"} if dead == 0 else set()
+    others = [name for name in found if not _has_row(name)]
+    return [name for name in (*_ROWS, *others) if name in found and name not in left_out]
+
+
+def _number(case: CaseReport, name: str) -> float:
+    """Return a value of a case, zero where there is none."""
+    return (case.values[name].value or 0.0) if name in case.values else 0.0
 
 
 def _has_row(name: str) -> bool:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 from linkcalc.model import RunDemand
 from linkcalc.model.aircraft import leads
 from linkcalc.model.defaults import DEFAULTS
-from linkcalc.model.fields import stated
+from linkcalc.model.value_classes import ValueClass, stated
 from linkcalc.physics.wire import gauge_area
 from linkcalc.results import MODES
 from linkcalc.study.rewriting import (
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Change", "changes"]
 
-T = TypeVar("T")
+V = TypeVar("V", bound=ValueClass)
 
 _UP, _DOWN = (1.1, 1.3, 1.8, 3.0, 5.5, 10.0), (0.9, 0.75, 0.55, 0.35, 0.2, 0.1)
 _FAR_UP, _FAR_DOWN = (*_UP, 30.0, 100.0), (*_DOWN, 0.03, 0.01)
@@ -394,7 +394,7 @@ def _asked(aircraft: Aircraft, index: int, number: int) -> Iterator[Change]:
         yield _factors(("throw", repr(run.name)), _LOADED, _DOWN, held, put_throw)
 
 
-def _all_scaled(owner: T, names: tuple[str, ...], factor: float) -> T:
+def _all_scaled(owner: V, names: tuple[str, ...], factor: float) -> V:
     held = {name: stated(owner, name) for name in names}
     return evolved(
         owner, **{name: scaled(item, factor) for name, item in held.items() if item is not None}

@@ -6,9 +6,7 @@ import math
 import re
 from typing import TYPE_CHECKING, Any, TypeVar
 
-import attrs
-
-from linkcalc.model.fields import spec, stated
+from linkcalc.model.value_classes import ValueClass, replace
 from linkcalc.units import KINDS, Stated
 
 if TYPE_CHECKING:
@@ -16,10 +14,10 @@ if TYPE_CHECKING:
 
 __all__ = ["degrees", "evolved", "millimetres", "scaled", "tidied", "times", "words"]
 
-T = TypeVar("T")
+V = TypeVar("V", bound=ValueClass)
 
 
-def evolved(owner: T, **new: Any) -> T:
+def evolved(owner: V, **new: Any) -> V:
     """Return a value of the model with some of its fields changed, the others exactly as stated.
 
     Parameters
@@ -41,26 +39,22 @@ def evolved(owner: T, **new: Any) -> T:
 
     Notes
     -----
-    What a quantity field keeps - number, unit and words - is handed on as it is.
-    `attrs.evolve` would read it as a pint quantity and back, which loses a wire's gauge
-    number, and hand the components of a vector over without their unit.
+    As `linkcalc.replace`, but the components of a new vector may be SI floats, as the
+    model hands them out.
 
     Examples
     --------
     >>> from linkcalc.model import Lead
+    >>> from linkcalc.model.value_classes import stated
     >>> longer = evolved(Lead(name="tail", gauge="26 AWG", length="0.5 m"), length="0.9 m")
     >>> stated(longer, "gauge").text
     '26 AWG (0.129 mm^2)'
     """
-    values = {}
-    for attribute in attrs.fields(type(owner)):  # type: ignore[arg-type]
-        name, held = attribute.name, spec(attribute)
-        plain = getattr if held.form != "quantity" else stated
-        value = new[name] if name in new else plain(owner, name)
+    for name, value in new.items():
+        held = getattr(type(owner), name).spec
         if held.form == "vector" and value is not None:
-            value = tuple(_component(item, held.kind) for item in value)
-        values[name] = value
-    return type(owner)(**values)
+            new[name] = tuple(_component(item, held.kind) for item in value)
+    return replace(owner, **new)
 
 
 def _component(value: Any, kind: str) -> Any:

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["Outcome", "Trials", "resolution"]
+__all__ = ["Outcome", "Trials", "margins_that_apply", "resolution"]
 
 
 class Outcome(NamedTuple):
@@ -91,7 +91,7 @@ class Trials:
     def _evaluated(self, aircraft: Aircraft) -> Outcome:
         inputs = gather(aircraft).inputs
         answer = evaluate(_without(inputs, self._failed), both(factors(aircraft.factors), 3))
-        return Outcome(_margins(answer, inputs), np.maximum(answer.rate[0], 0.0), inputs)
+        return Outcome(margins_that_apply(answer, inputs), np.maximum(answer.rate[0], 0.0), inputs)
 
     def outcome(self, change: Change, factor: float) -> Outcome | str:
         """Return what a change brings, or why there can be no such aircraft.
@@ -134,7 +134,21 @@ def _without(inputs: Inputs, failed: Iterable[str]) -> Inputs:
     )
 
 
-def _margins(answer: Answer, inputs: Inputs) -> Floats:
+def margins_that_apply(answer: Answer, inputs: Inputs) -> Floats:
+    """Return the verdict's margins of an evaluation.
+
+    Parameters
+    ----------
+    answer : Answer
+        What was found out.
+    inputs : Inputs
+        What was evaluated.
+
+    Returns
+    -------
+    ndarray, shape (mode, case, run)
+        Infinite where a mode does not apply, nan where it cannot be computed.
+    """
     made = np.empty((len(MODES), *answer.rate.shape[1:]))
     for place, mode, item in zip(made, MODES, answer.margins, strict=True):
         asked = (item.required[0] != 0) | (mode in {"torque", "divergence"})

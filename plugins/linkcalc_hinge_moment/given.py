@@ -94,9 +94,10 @@ class Given:
         mapping of str to array
             All of the fields' common shape, read-only: "low", "best" and "high", the hinge
             moment [N m], positive trailing edge down, with low <= best <= high in the
-            moment that opposes the deflection (neutral counts as positive); "C_h0" [1],
-            "C_h_alpha" and "C_h_delta" [1/rad] as given; "k_s", the multiplier on
-            C_h_delta at the stiff end, which is band_high [1].
+            moment that opposes the deflection (neutral counts as positive); "other_high",
+            which at neutral is the high line with neutral counted as negative, elsewhere
+            high [N m]; "C_h0" [1], "C_h_alpha" and "C_h_delta" [1/rad] as given; "k_s",
+            the multiplier on C_h_delta at the stiff end, which is band_high [1].
 
         Raises
         ------
@@ -109,12 +110,15 @@ class Given:
         sign = opposing_sign(f["deflection"])
         opposing = -sign * best
         ends = f["band_low"] * opposing, f["band_high"] * opposing
+        high = -sign * np.maximum(*ends)
+        below = np.maximum(f["band_low"] * best, f["band_high"] * best)  # neutral as negative
         return common_shape(
             f,
             {
                 "low": -sign * np.minimum(*ends),
                 "best": best,
-                "high": -sign * np.maximum(*ends),
+                "high": high,
+                "other_high": np.where(f["deflection"] == 0.0, below, high),
                 "C_h0": f["C_h0"],
                 "C_h_alpha": f["C_h_alpha"],
                 "C_h_delta": f["C_h_delta"],

@@ -9,23 +9,22 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
-from numpy.typing import NDArray
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
+    from numpy.typing import NDArray
+
+    Array: TypeAlias = NDArray[np.float64]
+    Floats: TypeAlias = float | NDArray[np.float64]
+
 __all__ = [
-    "Array",
-    "Floats",
     "common_shape",
     "declared",
     "hold_best",
     "opposing_sign",
     "taper_factor",
 ]
-
-Array: TypeAlias = NDArray[np.float64]
-Floats: TypeAlias = float | NDArray[np.float64]
 
 
 def declared(fields: Mapping[str, Array], names: Iterable[str]) -> dict[str, Array]:

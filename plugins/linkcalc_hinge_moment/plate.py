@@ -23,10 +23,15 @@ if TYPE_CHECKING:
 __all__ = [
     "SLOPE_AT_ZERO",
     "Plate",
+    "broadside_force",
     "centre_of_pressure",
     "hinge_moment_coefficient",
     "normal_force_coefficient",
+    "separated_hinge_moment",
 ]
+
+SQUARE_BROADSIDE, LONG_BROADSIDE = 1.17, 1.98
+"""Measured force coefficients of a square and of a long plate broadside [1]; see `broadside_force`."""
 
 SLOPE_AT_ZERO = -5.0 * np.pi / 32.0
 """dC_h/da at no angle: 2 pi / 4 times the arm of 5/16 [1/rad]."""
@@ -132,6 +137,83 @@ def hinge_moment_coefficient(*, angle: Floats) -> Floats:
     return -np.sign(angle) * force * centre_of_pressure(angle=size)
 
 
+def broadside_force(*, aspect_ratio: Floats) -> Floats:
+    r"""Measured force coefficient of a plate broadside, by aspect ratio.
+
+    .. math:: C_N = 1.98 - \frac{1.98 - 1.17}{A}, \qquad A = \max(AR, 1/AR)
+
+    Parameters
+    ----------
+    aspect_ratio : float or array, shape (...)
+        Span over chord of the plate, more than 0, infinite for a long one [1].
+
+    Returns
+    -------
+    float or array, shape (...)
+        C_N, from 1.17 (square) to 1.98 (long) [1]. nan for nan and for zero or less.
+
+    Notes
+    -----
+    The source has the two ends; the line between is ours. Free plates of aspect ratios
+    from 5 to 20 are said to bear 1.2 to 1.5 (from memory), less than the line has. A plate
+    that is hinged to a wing has that for a wall beside its wake, which is one more reason to
+    keep the line.
+
+    References
+    ----------
+    .. [1] C. Matthews, Aeronautical Engineer's Data Book, Fig. 5.13(b), p. 95.
+
+    Examples
+    --------
+    >>> [round(float(broadside_force(aspect_ratio=ratio)), 3) for ratio in (1.0, 5.0, np.inf)]
+    [1.17, 1.818, 1.98]
+    """
+    ratio = np.asarray(aspect_ratio, dtype=np.float64)
+    ratio = np.where(ratio > 0.0, ratio, np.nan)
+    slender = np.minimum(ratio, 1.0 / ratio)
+    return (LONG_BROADSIDE - (LONG_BROADSIDE - SQUARE_BROADSIDE) * slender)[()]
+
+
+def separated_hinge_moment(*, angle: Floats, broadside: Floats) -> Floats:
+    r"""Hinge-moment coefficient of a fully separated plate, scaled to a measured force.
+
+    .. math:: C_h = \frac{C_{N,90}}{C_N(90°)} \, C_h(a)
+
+    Parameters
+    ----------
+    angle : float or array, shape (...)
+        Signed angle of the plate to the stream a, positive trailing edge down [rad].
+    broadside : float or array, shape (...)
+        Measured force coefficient broadside, as `broadside_force` gives it [1].
+
+    Returns
+    -------
+    float or array, shape (...)
+        C_h, positive trailing edge down [1]: free-streamline theory's shape with angle and
+        its centre of pressure, with the measured force broadside in place of 0.88.
+
+    Notes
+    -----
+    That the suction in the wake grows with angle as the rest of the force does is a
+    supposition (common practice, no source).
+
+    References
+    ----------
+    .. [1] H. Lamb, Hydrodynamics, art. 77 (shape); C. Matthews, Aeronautical Engineer's Data
+       Book, Fig. 5.13(b), p. 95 (size).
+
+    Examples
+    --------
+    >>> round(float(separated_hinge_moment(angle=np.pi / 2, broadside=1.98)), 2)
+    -0.99
+    """
+    return (
+        broadside
+        / normal_force_coefficient(angle=0.5 * np.pi)
+        * hinge_moment_coefficient(angle=angle)
+    )
+
+
 class Plate:
     r"""Free-streamline plate: what a surface with separated flow bears at least.
 
@@ -220,7 +302,8 @@ class Plate:
             All of the fields' common shape, read-only: "low", "best" and "high", the hinge
             moment [N m], positive trailing edge down, with low <= best <= high in the
             moment that opposes the deflection (neutral counts as positive, so there low
-            and high differ in sign); "C_h0" [1], which is 0, "C_h_alpha" and "C_h_delta"
+            and high differ in sign); "other_high", which at neutral is the high line with
+            neutral counted as negative; "C_h0" [1], which is 0, "C_h_alpha" and "C_h_delta"
             [1/rad], the slopes at no angle with the taper in them; "k_s" [1], which is 1.
 
         Raises
@@ -232,19 +315,22 @@ class Plate:
         sign = opposing_sign(f["deflection"])
         size = np.abs(f["deflection"])
         best = hinge_moment_coefficient(angle=f["deflection"] + f["incidence"])
+        most = -hinge_moment_coefficient(angle=size + f["largest_incidence"])
         low, high = hold_best(
             low=-hinge_moment_coefficient(angle=size - f["largest_incidence"]),
             best=-sign * best,
-            high=-hinge_moment_coefficient(angle=size + f["largest_incidence"]),
+            high=most,
         )
         factor = taper_factor(f["taper"])
         load = f["dynamic_pressure"] * f["area"] * f["chord"] * factor
+        made = -sign * load * high
         return common_shape(
             f,
             {
                 "low": -sign * load * low,
                 "best": load * best,
-                "high": -sign * load * high,
+                "high": made,
+                "other_high": np.where(f["deflection"] == 0.0, load * np.maximum(most, best), made),
                 "C_h0": np.zeros(()),
                 "C_h_alpha": factor * SLOPE_AT_ZERO,
                 "C_h_delta": factor * SLOPE_AT_ZERO,

@@ -1,36 +1,69 @@
-"""Hinge moment of a plain flap in attached flow, by thin-aerofoil theory."""
+"""Hinge moment of a flap in attached flow, by thin-aerofoil theory."""
 
 from __future__ import annotations
 
 from types import MappingProxyType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from linkcalc_hinge_moment.lines import (
-    common_shape,
-    declared,
-    hold_best,
-    opposing_sign,
-    taper_factor,
-)
-from linkcalc_hinge_moment.slopes import deflection_slope, incidence_slope
+from linkcalc.physics.camber import bend_lift
+from linkcalc_hinge_moment.band import FIELDS, VALIDITY, Best, band, section
+from linkcalc_hinge_moment.lines import common_shape, declared
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from linkcalc_hinge_moment.lines import Array
+    from linkcalc_hinge_moment.band import Section
+    from linkcalc_hinge_moment.lines import Array, Floats
 
-__all__ = ["ThinAerofoil"]
+__all__ = ["Shares", "ThinAerofoil", "best_line", "shares"]
 
-INCIDENCE_SHARE = 0.7
-"""Share of b_1 on the best line [1]; see the Notes of `ThinAerofoil`."""
-DEFLECTION_SHARE = 0.8
-"""Share of b_2 on the best line [1]; see the Notes of `ThinAerofoil`."""
-LOW_SHARE = 0.5
-"""Share of the deflection's part that is left on the low line (common practice, no source) [1]."""
-SLAB_RISE = 0.2
-"""What square edges add to the high and low lines of a slab (common practice, no source) [1]."""
+INCIDENCE_SHARE, SLAB_INCIDENCE_SHARE = 0.7, 1.1
+"""b_1' over b_1 of a shaped section and of a slab [1]; see the Notes of `ThinAerofoil`."""
+DEFLECTION_SHARE, SLAB_DEFLECTION_SHARE = 0.8, 1.0
+"""b_2' over b_2 of a shaped section and of a slab [1]; see the Notes of `ThinAerofoil`."""
+CAMBER_SHARE, SLAB_CAMBER_SHARE = 0.8, 1.0
+"""Share of C_h0 of a shaped section and of a slab [1]; see the Notes of `ThinAerofoil`."""
+
+
+class Shares(NamedTuple):
+    """What viscosity and thickness leave of theory on the best line.
+
+    Attributes
+    ----------
+    incidence, deflection, camber : float or array, shape (...)
+        Of b_1, of b_2 and of C_h0 [1].
+    """
+
+    incidence: Floats
+    deflection: Floats
+    camber: Floats
+
+
+def shares(square_edged_slab: Array) -> Shares:
+    """Shares of theory on the best line, by the section's edges.
+
+    Parameters
+    ----------
+    square_edged_slab : array, shape (...)
+        0 for a shaped section, 1 for a slab [1].
+
+    Returns
+    -------
+    Shares
+        0.7, 0.8 and 0.8, for a slab 1.1, 1.0 and 1.0.
+
+    Examples
+    --------
+    >>> [round(float(share), 2) for share in shares(np.array(0.0))]
+    [0.7, 0.8, 0.8]
+    """
+    return Shares(
+        INCIDENCE_SHARE + (SLAB_INCIDENCE_SHARE - INCIDENCE_SHARE) * square_edged_slab,
+        DEFLECTION_SHARE + (SLAB_DEFLECTION_SHARE - DEFLECTION_SHARE) * square_edged_slab,
+        CAMBER_SHARE + (SLAB_CAMBER_SHARE - CAMBER_SHARE) * square_edged_slab,
+    )
 
 
 class ThinAerofoil:
@@ -40,12 +73,20 @@ class ThinAerofoil:
 
     .. math::
         \text{high} &= k_s \left( |C_{h0}| + |b_1| |\alpha|_{max} + |b_2| |\delta| \right) \\
-        \text{low} &= k_s \left( \tfrac{1}{2} |b_2| |\delta| - |C_{h0}| - |b_1| |\alpha|_{max}
-                      \right)
+        \text{low} &= k_l |b_2| |\delta| - k_s \left( |C_{h0}| + |b_1| |\alpha|_{max} \right)
 
-    and, signed, best = C_h0 + 0.7 b_1 alpha + 0.8 b_2 delta. Then the band is stretched
-    where it does not hold the best line. k_s is 1, and 1.2 for a flat slab with square
-    edges.
+    with k_s = 1 and k_l = 0.5, for a flat slab with square edges 1.2 and 0.6; and, signed,
+    best = C_h0' + C_h_alpha alpha + C_h_delta delta with
+
+    .. math::
+        C_{h\alpha} &= b_1' \frac{AR}{AR + 2} \\
+        C_{h\delta} &= b_2' - \tau \frac{2}{AR + 2} b_1' \\
+        C_{h0}' &= s \, C_{h0} - \frac{2}{AR + 2} b_1' \frac{c_{l0}}{2 \pi}
+
+    where b_1' = 0.7 b_1, b_2' = 0.8 b_2 and s = 0.8, for a slab 1.1, 1.0 and 1.0, tau is the
+    flap's effectiveness and AR the aspect ratio of the whole surface. The second terms are
+    positive: the downwash of the surface's own lift relieves the hinge. Then the band is
+    stretched where it does not hold the best line.
 
     Attributes
     ----------
@@ -53,80 +94,61 @@ class ThinAerofoil:
         What the solver is called, what it does, and where it is from.
     validity
         Least and greatest value of a field within which the method stands, in the unit of
-        the field: dynamic pressure to Mach 0.3 at sea level (above, compressibility adds
-        more than 5 %), incidence to 12 degrees (about where small sections stall; common
-        practice, no source), deflection to 30 degrees (as far as the high line was
-        compared with computed sections, separated ones to 25), chord ratio as far as the theory was.
+        the field; see `linkcalc_hinge_moment.band.VALIDITY`.
     fields
-        Fields needed, with the unit of each. C_h0 is a section's, referred as b_1 is.
+        Fields needed, with the unit of each. C_h0 is a section's, referred as b_1 is, c_l0
+        its lift coefficient at zero incidence. The aspect ratio is infinite where no
+        relief is to be counted; the overhang is chord ahead of the hinge over chord aft of it.
 
     Notes
     -----
     *Bare theory errs on the safe side* for an unbalanced plain flap in attached flow, and
-    that is the high line. The handbook charts of measured over theoretical slopes
-    (Roskam, Part VI, 10.4.1) have 0.90 to 0.92 of the deflection slope and 0.7 to 0.8 of
-    the incidence slope where the section reaches 90 % of the theoretical lift slope;
-    thickness takes off more: with 12 % and chord ratios of 0.2 to 0.4, 0.77 to 0.84 and
-    0.57 to 0.72 remain. 0.8 and 0.7 on the best line are common multiples in line with
-    these charts, not read from them for a section.
+    that is the high line: no credit for incidence that relieves it, for stall, thickness,
+    viscosity, balance or a finite span. The handbook charts of measured over theoretical
+    slopes (Roskam, Part VI, 10.4.1) have 0.90 to 0.92 of the deflection slope and 0.7 to
+    0.8 of the incidence slope where the section reaches 90 % of the theoretical lift
+    slope; thickness takes off more: with 12 % and chord ratios of 0.2 to 0.4, 0.77 to 0.84
+    and 0.57 to 0.72 remain. 0.8 and 0.7 on the best line are common multiples in line with
+    these charts, not read from them for a section. What square edges add was seen on slabs of
+    5 % thickness only.
 
-    *Where the band is known to be too narrow.* At a Reynolds number of 200 000 the laminar
-    layer separates ahead of the trailing edge within some 5 degrees of neutral. There,
-    moments of 12 % sections computed by a viscous panel method exceed the high line by up to
-    a third (0.03 in C_h) if `largest_incidence` is no more than the incidence of the moment.
-    A `largest_incidence` of at least 5.2 degrees covers them all; one of 3 degrees covers
-    all but those at neutral.
+    *Below a Reynolds number of 2e5 and 8 degrees* the laminar layer separates ahead of the
+    hinge and slopes are erratic: both ends of the band move out by 0.05 in C_h, fading to
+    nothing at 3e5 and 10 degrees.
 
-    *What it says nothing about* is a stalled or fully deflected surface: see `Plate`.
-    Sections are taken strip by strip, without the relief that a finite span gives, with one
-    chord ratio along the span, sealed gap and no aerodynamic balance.
+    *From 30 to 35 degrees* the three lines pass over to a fully separated plate: best to the
+    measured force of a plate of the flap's aspect ratio, high to 1.25 times that of a long
+    one, low to the free-streamline floor.
+
+    *Overhang* (set-back hinge): best and low count the relief of the pressure ahead of the
+    hinge, high does not. Where the balance outweighs the rest, low has it with k_s. Sections
+    are taken strip by strip with one chord ratio along the span and a sealed gap.
 
     References
     ----------
     .. [1] H. Glauert, ARC Reports and Memoranda 1095, 1927.
-    .. [2] J. Roskam, Airplane Design, Part VI, sect. 10.4.1.
+    .. [2] J. Roskam, Airplane Design, Part VI, sect. 10.4.1 and 10.4.2.
 
     Examples
     --------
-    >>> flow = {"dynamic_pressure": 400.0, "incidence": 0.0, "deflection": 0.2}
-    >>> surface = {"area": 0.010, "chord": 0.050, "chord_ratio": 1.0, "taper": 1.0}
-    >>> rest = {"largest_incidence": 0.0, "square_edged_slab": 0.0, "C_h0": 0.0}
-    >>> moment = ThinAerofoil()({**flow, **surface, **rest})
+    >>> flow = {"dynamic_pressure": 400.0, "density": 1.225, "viscosity": 1.79e-5}
+    >>> angles = {"incidence": 0.0, "largest_incidence": 0.0, "deflection": 0.2}
+    >>> surface = {"area": 0.010, "chord": 0.050, "taper": 1.0, "chord_ratio": 0.25}
+    >>> section = {"square_edged_slab": 0.0, "overhang": 0.0, "C_h0": 0.0, "c_l0": 0.0}
+    >>> moment = ThinAerofoil()({**flow, **angles, **surface, **section, "aspect_ratio": 6.0})
     >>> {line: round(float(moment[line]), 4) for line in ("low", "best", "high")}
-    {'low': -0.0314, 'best': -0.0503, 'high': -0.0628}
+    {'low': -0.0189, 'best': -0.0278, 'high': -0.0377}
     """
 
     name: str = "thin_aerofoil"
-    description: str = "plain sealed flap in attached flow, thin-aerofoil section slopes"
+    description: str = "flap in attached flow, thin-aerofoil section slopes with finite span"
     sources: tuple[str, ...] = (
         "H. Glauert, Theoretical relationships for an aerofoil with hinged flap, ARC R&M 1095, 1927",
-        "J. Roskam, Airplane Design, Part VI, sect. 10.4.1 (measured over theoretical slopes, for the best line)",
+        "J. Roskam, Airplane Design, Part VI, sect. 10.4.1 (measured over theoretical slopes, for the best line) and 10.4.2 (finite span)",
         "1.2 for square edges, one half on the low line: common practice, no source",
     )
-    validity: Mapping[str, tuple[float, float]] = MappingProxyType(
-        {
-            "dynamic_pressure": (0.0, 6400.0),
-            "incidence": (-0.21, 0.21),
-            "largest_incidence": (0.0, 0.21),
-            "deflection": (-0.53, 0.53),
-            "chord_ratio": (0.05, 1.0),
-            "square_edged_slab": (0.0, 1.0),
-        }
-    )
-    fields: Mapping[str, str] = MappingProxyType(
-        {
-            "dynamic_pressure": "Pa",
-            "incidence": "rad",
-            "largest_incidence": "rad",
-            "deflection": "rad",
-            "area": "m^2",
-            "chord": "m",
-            "taper": "1",
-            "chord_ratio": "1",
-            "square_edged_slab": "1",
-            "C_h0": "1",
-        }
-    )
+    validity: Mapping[str, tuple[float, float]] = VALIDITY
+    fields: Mapping[str, str] = MappingProxyType(dict(FIELDS))
 
     def __call__(self, fields: Mapping[str, Array]) -> Mapping[str, Array]:
         """Evaluate the three lines.
@@ -141,11 +163,7 @@ class ThinAerofoil:
         Returns
         -------
         mapping of str to array
-            All of the fields' common shape, read-only: "low", "best" and "high", the hinge
-            moment [N m], positive trailing edge down, with low <= best <= high in the
-            moment that opposes the deflection (neutral counts as positive, so there low
-            and high differ in sign); "C_h0" [1], "C_h_alpha" and "C_h_delta" [1/rad] of
-            the best line with the taper in them; "k_s" [1].
+            All of the fields' common shape, read-only; see `linkcalc_hinge_moment.band.band`.
 
         Raises
         ------
@@ -153,34 +171,31 @@ class ThinAerofoil:
             A declared field is missing.
         """
         f = declared(fields, self.fields)
-        b1 = incidence_slope(chord_ratio=f["chord_ratio"])
-        b2 = deflection_slope(chord_ratio=f["chord_ratio"])
-        k_s = 1.0 + SLAB_RISE * f["square_edged_slab"]
-        sign = opposing_sign(f["deflection"])
-        factor = taper_factor(f["taper"])
+        thin = section(f)
+        return common_shape(f, band(f, thin, best_line(f, thin)))
 
-        best = (
-            f["C_h0"]
-            + INCIDENCE_SHARE * b1 * f["incidence"]
-            + DEFLECTION_SHARE * b2 * f["deflection"]
-        )
-        from_deflection = k_s * np.abs(b2 * f["deflection"])
-        the_rest = k_s * (np.abs(f["C_h0"]) + np.abs(b1) * f["largest_incidence"])
-        low, high = hold_best(
-            low=LOW_SHARE * from_deflection - the_rest,
-            best=-sign * best,
-            high=from_deflection + the_rest,
-        )
-        load = f["dynamic_pressure"] * f["area"] * f["chord"] * factor
-        return common_shape(
-            f,
-            {
-                "low": -sign * load * low,
-                "best": load * best,
-                "high": -sign * load * high,
-                "C_h0": factor * f["C_h0"],
-                "C_h_alpha": factor * INCIDENCE_SHARE * b1,
-                "C_h_delta": factor * DEFLECTION_SHARE * b2,
-                "k_s": k_s,
-            },
-        )
+
+def best_line(f: Mapping[str, Array], thin: Section) -> Best:
+    """Coefficients of the best line of thin-aerofoil theory.
+
+    Parameters
+    ----------
+    f : mapping of str to array
+        The fields of the band.
+    thin : Section
+        Of these fields.
+
+    Returns
+    -------
+    Best
+        With finite span, as `ThinAerofoil` describes it, without the taper.
+    """
+    share = shares(f["square_edged_slab"])
+    b1, b2 = share.incidence * thin.balanced_b1, share.deflection * thin.balanced_b2
+    induced = 2.0 / (f["aspect_ratio"] + 2.0)
+    lift = bend_lift(bend=f["chord_ratio"]) / (2.0 * np.pi)
+    return Best(
+        share.camber * f["C_h0"] - induced * b1 * f["c_l0"] / (2.0 * np.pi),
+        b1 * (1.0 - induced),
+        b2 - lift * induced * b1,
+    )

@@ -6,12 +6,17 @@ nowhere else.
 
 from __future__ import annotations
 
-from typing import TypeAlias
+from types import MappingProxyType
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
 __all__ = [
+    "CONTACTS",
     "COPPER_RESISTIVITY",
     "COPPER_TEMPERATURE_COEFFICIENT",
     "REFERENCE_TEMPERATURE",
@@ -28,6 +33,20 @@ COPPER_RESISTIVITY = 1.7241e-8
 """Resistivity of annealed copper of 100 % conductivity at 20 degrees Celsius [ohm m]."""
 COPPER_TEMPERATURE_COEFFICIENT = 0.00393
 """Its rise with temperature, as a share of the value at 20 degrees Celsius [1/K]."""
+
+CONTACTS: Mapping[str, float] = MappingProxyType(
+    {
+        "servo plug": 10e-3,
+        "high-current plug": 1e-3,
+        "crimp": 1e-3,
+        "solder joint": 0.2e-3,
+        "switch": 20e-3,
+    }
+)
+"""Resistance of one contact in good order, by kind [ohm] (common practice, no source).
+
+Worn or loose ones have several times as much; a measured value is worth more.
+"""
 
 
 def copper_resistivity(*, temperature: Floats) -> Floats:
@@ -66,9 +85,15 @@ def copper_resistivity(*, temperature: Floats) -> Floats:
 
 
 def conductor_resistance(
-    *, length: Floats, area: Floats, temperature: Floats, strand_factor: Floats
+    *,
+    length: Floats,
+    area: Floats,
+    temperature: Floats,
+    strand_factor: Floats,
+    resistivity: Floats = COPPER_RESISTIVITY,
+    temperature_coefficient: Floats = COPPER_TEMPERATURE_COEFFICIENT,
 ) -> Floats:
-    r"""Resistance of one copper conductor.
+    r"""Resistance of one conductor.
 
     .. math:: R = k \, \rho(T) \, l / A
 
@@ -83,6 +108,10 @@ def conductor_resistance(
     strand_factor : float or array, shape (...)
         Resistance of the stranded conductor over that of its nominal section
         at its own length, k; 1 for a solid one [-].
+    resistivity : float or array, shape (...)
+        Resistivity of the metal at 20 degrees Celsius, copper's unless given [ohm m].
+    temperature_coefficient : float or array, shape (...)
+        Its rise with temperature, as a share of that, copper's unless given [1/K].
 
     Returns
     -------
@@ -99,7 +128,9 @@ def conductor_resistance(
     >>> conductor_resistance(area=1e-6, **solid)
     0.017241
     """
-    return strand_factor * copper_resistivity(temperature=temperature) * length / area
+    warmer = 1.0 + temperature_coefficient * (temperature - REFERENCE_TEMPERATURE)
+    # In this order the long axis of many temperatures comes in last.
+    return strand_factor * length / area * (resistivity * warmer)
 
 
 def loop_resistance(

@@ -22,7 +22,18 @@ from numpy.typing import NDArray
 
 from linkcalc.errors import SolverError
 
-__all__ = ["Circuit", "Hung", "Layout", "Level", "arrange", "gathered", "least_pivot", "linear_step"]
+__all__ = [
+    "Circuit",
+    "Hung",
+    "Layout",
+    "Level",
+    "arrange",
+    "farthest",
+    "gathered",
+    "least_pivot",
+    "linear_step",
+    "straight_voltages",
+]
 
 Array: TypeAlias = NDArray[np.float64]
 Indices: TypeAlias = NDArray[np.intp]
@@ -32,6 +43,9 @@ Indices: TypeAlias = NDArray[np.intp]
 # a conductance drew nothing at the present voltage: the step is finite again.
 _LEAST_PIVOT = 1e-6
 
+_HIDDEN = 1e-100  # stands for zero where its inverse is taken [-]
+_SOME = 1e-3  # of the voltage at a regulator's input stands for its output where that has none
+_FEW_CASES = 64  # up to which np.add.reduceat is the quicker way
 _MOST_CURRENT = 1e300  # stands for an infinite limit where that is multiplied [A]
 
 
@@ -44,10 +58,12 @@ class Hung(NamedTuple):
     """Positions that something hangs on, each once; a slice where they are neighbours."""
     starts: Indices
     """Where the group of each of `holders` begins in that order."""
+    ordered: bool
+    """Whether the order is the one that they have."""
 
 
 class Level(NamedTuple):
-    """Nodes that are equally many leads away from the source."""
+    """Ends of leads, or outputs of regulators, that are equally far away from the source."""
 
     nodes: slice
     """Their positions."""
@@ -57,6 +73,8 @@ class Level(NamedTuple):
     """Positions of the parents, each once; a slice where they are neighbours."""
     starts: Indices
     """Where the nodes of each of `holders` begin within the level."""
+    regulated: bool
+    """Whether they are the outputs of regulators, and not the ends of leads."""
 
 
 class Layout(NamedTuple):
@@ -72,6 +90,28 @@ class Layout(NamedTuple):
     """Position of the node that each servo hangs on."""
     servos: Hung
     """The servos, grouped by position."""
+    input_position: Indices
+    """Position of the input of each node's regulator; without one, that of the node."""
+    distinct: bool
+    """Whether every node has a position of its own, and no regulator."""
+
+
+class Regulators(NamedTuple):
+    """Regulators of a circuit, arrays of the shape (position, 1, case).
+
+    Of a position that is no regulator's output no value is used.
+    """
+
+    voltage: Array
+    """Regulated voltage without load; infinite for one that passes its input on [V]."""
+    dropout: Array
+    """Least voltage between input and output, zero or more [V]."""
+    limit: Array
+    """Greatest output current, infinite for none [A]."""
+    efficiency: Array
+    """Power out over power in of a switching one; nan for a linear one [-]."""
+    quiescent: Array
+    """Current that it takes for itself [A]."""
 
 
 class Circuit(NamedTuple):
@@ -81,26 +121,55 @@ class Circuit(NamedTuple):
     """Shape of the tree."""
     resistance: Array
     """Loop resistance of the lead that feeds each position; at position 0 the
-    internal resistance of the source, shape (position, 1, case) [ohm]."""
+    internal resistance of the source, at the output of a regulator its output
+    resistance, shape (position, 1, case) [ohm]."""
     open_circuit_voltage: Array
     """Voltage of the source without load, more than zero, shape (case) [V]."""
     current_limit: Array | None
     """Greatest current of the source, infinite for none, shape (case) [A]; None
     if there is none in any case."""
+    regulators: Regulators | None = None
+    """What stands before the positions of regulated levels; None if there is none."""
+
+    def some(self, cases: Indices) -> Circuit:
+        """Circuit of some cases alone.
+
+        Parameters
+        ----------
+        cases : array of int
+            Which ones.
+
+        Returns
+        -------
+        Circuit
+            The same tree.
+        """
+        limit, regulators = self.current_limit, self.regulators
+        return Circuit(
+            self.layout,
+            self.resistance[..., cases],
+            self.open_circuit_voltage[cases],
+            None if limit is None else limit[cases],
+            None if regulators is None else Regulators(*(each[..., cases] for each in regulators)),
+        )
 
 
 def _hang(on: Indices) -> Hung:
     """Group what hangs by the position that it hangs on."""
     order = np.argsort(on, kind="stable")
     holders, starts = np.unique(on[order], return_index=True)
+    ordered = bool((order == np.arange(on.size)).all())
     if holders.size and holders[-1] - holders[0] == holders.size - 1:
-        return Hung(order, slice(int(holders[0]), int(holders[-1]) + 1), starts)
-    return Hung(order, holders, starts)
+        return Hung(order, slice(int(holders[0]), int(holders[-1]) + 1), starts, ordered)
+    return Hung(order, holders, starts, ordered)
 
 
 @lru_cache(maxsize=128)
 def arrange(
-    parent: tuple[int, ...], joined: tuple[bool, ...], servo_node: tuple[int, ...]
+    parent: tuple[int, ...],
+    joined: tuple[bool, ...],
+    servo_node: tuple[int, ...],
+    regulated: tuple[bool, ...] = (),
 ) -> Layout:
     """Sort the nodes of a tree into levels.
 
@@ -114,6 +183,9 @@ def arrange(
         have one voltage.
     servo_node : tuple of int, one for each servo
         The node that the servo hangs on.
+    regulated : tuple of bool, one for each node, or empty
+        Whether a regulator stands at the node, which is then its output; the
+        lead to the node ends at its input.
 
     Returns
     -------
@@ -137,7 +209,9 @@ def arrange(
     parents, apart = np.array(parent, dtype=np.intp), ~np.array(joined, dtype=np.bool_)
     _refuse_strangers("parent of node", parents, -1, parents.size)
     _refuse_strangers("node of servo", np.array(servo_node, dtype=np.intp), 0, parents.size)
-    position = np.zeros(parents.size, dtype=np.intp)
+    steady = np.zeros(parents.size, dtype=np.bool_)
+    steady[: len(regulated)] = regulated
+    position, inputs = np.zeros((2, parents.size), dtype=np.intp)
     placed = np.zeros(parents.size, dtype=np.bool_)
     levels: list[Level] = []
     positions = 1
@@ -145,14 +219,16 @@ def arrange(
     while ready.size:
         position[ready] = np.where(parents[ready] < 0, 0, position[parents[ready]])
         placed[ready] = True
-        led = ready[apart[ready]]
-        if led.size:
-            on = position[led]
-            order, holders, starts = _hang(on)
-            own = slice(positions, positions + led.size)
-            position[led[order]] = np.arange(own.start, own.stop)
-            levels.append(Level(own, on[order], holders, starts))
-            positions = own.stop
+        for kind in (apart, steady):
+            inputs[ready] = position[ready]
+            led = ready[kind[ready]]
+            if led.size:
+                on = position[led]
+                order, holders, starts, _ = _hang(on)
+                own = slice(positions, positions + led.size)
+                position[led[order]] = np.arange(own.start, own.stop)
+                levels.append(Level(own, on[order], holders, starts, kind is steady))
+                positions = own.stop
         ready = np.flatnonzero(~placed & (parents >= 0) & placed[parents])
     if not placed.all():
         lost = np.flatnonzero(~placed)
@@ -162,7 +238,9 @@ def arrange(
             "give one of the ring a parent that leads to the source"
         )
     servo_position = position[np.array(servo_node, dtype=np.intp)]
-    return Layout(position, positions, tuple(levels), servo_position, _hang(servo_position))
+    hung = _hang(servo_position)
+    distinct = len(set(position.tolist())) == position.size and not steady.any()
+    return Layout(position, positions, tuple(levels), servo_position, hung, inputs, distinct)
 
 
 def _refuse_strangers(what: str, nodes: Indices, least: int, count: int) -> None:
@@ -249,12 +327,16 @@ def linear_step(
        tree, which needs one pass inwards and one outwards.
     """
     ohms, levels = circuit.resistance, circuit.layout.levels
-    falls = slope.min(initial=0.0) < 0.0
+    falls = slope.min(initial=0.0) < 0.0 or circuit.regulators is not None
     residual, fixed, pivot, change = np.empty((4, *voltage.shape))
     lines = np.zeros((3, *voltage.shape))  # I, A and B: at outer ends, then at inner ones
     lines[0], lines[2] = drawn, slope
     for level in reversed(levels):
         own, lead, ends = level.nodes, ohms[level.nodes], lines[:, level.nodes]
+        if level.regulated:
+            residual[own], fixed[own], pivot[own], ends = _regulated(circuit, level, voltage, ends)
+            lines[:, level.holders] += np.add.reduceat(ends, level.starts, axis=1)
+            continue
         through, offset, steepness = ends
         miss = voltage[own] - voltage.take(level.parents, axis=0) + lead * through
         raised = 1.0 + lead * steepness
@@ -267,11 +349,154 @@ def linear_step(
         offset -= steepness * miss
         ends[1:] /= raised
         lines[:, level.holders] += np.add.reduceat(ends, level.starts, axis=1)
-    residual[0], change[0] = _source_step(circuit, voltage[0], lines[:, 0])
+    limit, full = circuit.current_limit, circuit.open_circuit_voltage
+    source = _Feed(full, ohms[0], limit, 0.0)
+    residual[0], change[0], _ = _source_step(voltage[0], lines[:, 0], source)
     for level in levels:
         own = level.nodes
         change[own] = (change.take(level.parents, axis=0) - fixed[own]) / pivot[own]
     return residual, change, lines[0, 0]
+
+
+class _Feed(NamedTuple):
+    """What feeds a part of a tree: the source, or a regulator."""
+
+    full: Array
+    """Voltage without load [V]."""
+    ohms: Array
+    """Resistance [ohm]."""
+    limit: Array | None
+    """Greatest current [A]."""
+    least: Array | float
+    """Bound of the voltage by which a residual of current is told [V]."""
+
+
+def _regulated(
+    circuit: Circuit, level: Level, voltage: Array, line: Array
+) -> tuple[Array, Array, Array, Array]:
+    """Reduce regulators, and what lies behind them, to lines at their inputs.
+
+    Return the residual [V], f and p of the change (d - f) / p of the output's voltage for a
+    change d of the input's, and current, offset and slope at the input. `line` holds the
+    same of the output. A regulator that regulates, or is at its limit, has the output that
+    it has whatever the input does: its p is infinite in all but name.
+    """
+    own, reg = level.nodes, circuit.regulators
+    if reg is None:
+        raise ValueError("a regulated level of a circuit without regulators")
+    out, into = voltage[own], voltage.take(level.parents, axis=0)
+    passed = into - reg.dropout[own]
+    held, ohms = reg.voltage[own], circuit.resistance[own]
+    feed = _Feed(np.minimum(held, passed), ohms, reg.limit[own], _SOME * into)
+    lost, change, limited = _source_step(out, line, feed)
+    through, offset, steepness = line
+    pivot = np.maximum(1.0 + ohms * steepness, _LEAST_PIVOT)
+    follows = np.where(limited | (held < passed), 0.0, 1.0 / pivot)
+    drawn, rises = through + offset + steepness * change, steepness * follows
+    efficiency, quiescent = reg.efficiency[own], reg.quiescent[own]
+    linear = np.isnan(efficiency)
+    # A switching regulator turns power over: with less voltage at its input it draws more.
+    gain = 1.0 / (np.where(linear, 1.0, efficiency) * into)
+    power, power_rises = (out + change) * drawn, follows * drawn + (out + change) * rises
+    here = np.where(linear, through, out * through * gain) + quiescent
+    there = np.where(linear, drawn, power * gain) + quiescent
+    rises = np.where(linear, rises, (power_rises - power / into) * gain)
+    # (d - f) / p with p = 1 / follows; where nothing follows, so large a p hides any d.
+    rigid = 1.0 / np.maximum(follows, _HIDDEN)
+    return lost, -change * rigid, rigid, np.array((here, there - here, rises))
+
+
+def _in_order(values: Array, servos: Hung) -> Array:
+    """Values of the servos, (servo, case), in the order of the positions."""
+    return values if servos.ordered else values.take(servos.order, axis=0)
+
+
+def _hand_in(values: Array, groups: Hung | Level, onto: Array) -> None:
+    """Add rows of values, group by group, onto the rows of their holders, both (row, case)."""
+    if len(values) == len(groups.starts):
+        onto[groups.holders] += values
+    elif values.shape[-1] < _FEW_CASES:
+        onto[groups.holders] += np.add.reduceat(values, groups.starts, axis=0)
+    else:  # reduceat is slow along rows
+        sums = np.empty((len(groups.starts), values.shape[-1]))
+        ends = [*groups.starts[1:].tolist(), len(values)]
+        for row, (start, end) in enumerate(zip(groups.starts.tolist(), ends, strict=True)):
+            np.add.reduce(values[start:end], axis=0, out=sums[row])
+        onto[groups.holders] += sums
+
+
+def straight_voltages(circuit: Circuit, constant: Array, offset: Array, slope: Array) -> Array:
+    r"""Voltages of a circuit whose servos draw straight lines of current against voltage.
+
+    A line :math:`I = a + b V` at the outer end of a lead of resistance r is
+
+    .. math:: I = \frac{a}{p} + \frac{b}{p} V, \quad p = 1 + r b
+
+    at its inner end, and the voltage outside is :math:`(V - r a) / p`.
+
+    Parameters
+    ----------
+    circuit : Circuit
+        The tree and its source, without a limit of current and without regulators.
+    constant : array, shape (position, case)
+        Constant current drawn at each position [A].
+    offset : array, shape (servo, case)
+        Current a of each servo's line without voltage [A].
+    slope : array, shape (servo, case)
+        Slope b of each servo's line [A/V].
+
+    Returns
+    -------
+    array, shape (position, case)
+        Voltages [V]; without meaning where a pivot p is not more than zero.
+
+    References
+    ----------
+    .. [1] Kirchhoff's and Ohm's laws; Gaussian elimination in the order of a
+       tree, which needs one pass inwards and one outwards.
+    """
+    ohms, layout = circuit.resistance[:, 0], circuit.layout
+    servos, levels = layout.servos, layout.levels
+    drawn, steepness = np.array(constant), np.zeros(constant.shape)
+    _hand_in(_in_order(offset, servos), servos, drawn)
+    _hand_in(_in_order(slope, servos), servos, steepness)
+    share = np.empty(constant.shape)
+    for level in reversed(levels):
+        own = level.nodes
+        pivot = ohms[own] * steepness[own]
+        pivot += 1.0
+        np.divide(1.0, pivot, out=share[own])
+        _hand_in(drawn[own] * share[own], level, drawn)
+        _hand_in(steepness[own] * share[own], level, steepness)
+    drawn *= ohms
+    voltage = np.empty(constant.shape)
+    voltage[0] = (circuit.open_circuit_voltage - drawn[0]) / (1.0 + ohms[0] * steepness[0])
+    for level in levels:
+        own = level.nodes
+        inner = voltage.take(level.parents, axis=0)
+        inner -= drawn[own]
+        np.multiply(inner, share[own], out=voltage[own])
+    return voltage
+
+
+def farthest(circuit: Circuit) -> Array:
+    """Resistance that no way from the source exceeds.
+
+    Parameters
+    ----------
+    circuit : Circuit
+        The tree and its source, without regulators.
+
+    Returns
+    -------
+    array, shape (case)
+        Internal resistance and the largest of each level [ohm].
+    """
+    ohms = circuit.resistance[:, 0]
+    total = np.array(ohms[0])
+    for level in circuit.layout.levels:
+        total += ohms[level.nodes].max(axis=0)
+    return total
 
 
 def least_pivot(circuit: Circuit, slope: Array) -> Array:
@@ -280,13 +505,13 @@ def least_pivot(circuit: Circuit, slope: Array) -> Array:
     Parameters
     ----------
     circuit : Circuit
-        The tree and its source, without a limit of current.
-    slope : array, shape (position, start, case)
-        Slope of the current drawn at each position [A/V].
+        The tree and its source, without a limit of current and without regulators.
+    slope : array, shape (servo, case)
+        Slope of the current of each servo [A/V].
 
     Returns
     -------
-    array, shape (start, case)
+    array, shape (case)
         More than zero where the linear circuit, and with it every one with
         larger slopes, has one solution [-].
 
@@ -295,37 +520,46 @@ def least_pivot(circuit: Circuit, slope: Array) -> Array:
     .. [1] A symmetric matrix is positive definite where all pivots of its
        elimination are positive (Sylvester's criterion; from memory).
     """
-    steepness = np.array(slope)
-    least = np.full(slope.shape[1:], np.inf)
-    for level in reversed(circuit.layout.levels):
+    ohms, layout = circuit.resistance[:, 0], circuit.layout
+    servos, levels = layout.servos, layout.levels
+    steepness = np.zeros((layout.positions, slope.shape[-1]))
+    _hand_in(_in_order(slope, servos), servos, steepness)
+    least = np.full(slope.shape[-1], np.inf)
+    for level in reversed(levels):
         ends = steepness[level.nodes]
-        pivot = 1.0 + circuit.resistance[level.nodes] * ends
-        least = np.minimum(least, pivot.min(axis=0))
+        pivot = 1.0 + ohms[level.nodes] * ends
+        smallest = pivot.min(axis=0)
+        np.minimum(least, smallest, out=least)
         # Past a pivot of zero or less nothing is proved any more, whatever follows.
-        ends /= np.where(pivot > 0.0, pivot, 1.0)
-        steepness[level.holders] += np.add.reduceat(ends, level.starts, axis=0)
-    return np.minimum(least, 1.0 + circuit.resistance[0] * steepness[0])
+        if not smallest.min() > 0.0:
+            pivot = np.where(pivot > 0.0, pivot, 1.0)
+        _hand_in(ends / pivot, level, steepness)
+    return np.asarray(np.minimum(least, 1.0 + ohms[0] * steepness[0]))
 
 
-def _source_step(circuit: Circuit, voltage: Array, line: Array) -> tuple[Array, Array]:
-    """Residual and change of the terminal voltage, for a load's straight line [V].
+def _source_step(
+    voltage: Array, line: Array, feed: _Feed
+) -> tuple[Array, Array, NDArray[np.bool_] | bool]:
+    """Residual and change of a source's terminal voltage, for a load's straight line [V].
 
-    `line` holds the load's current, offset and slope at the present voltage.
+    `line` holds the load's current, offset and slope at the present voltage. The third
+    value tells where the limit counts.
     """
     current, offset, steepness = line
-    ohms, limit, full = circuit.resistance[0], circuit.current_limit, circuit.open_circuit_voltage
+    full, ohms, limit, least = feed
     lost = full - voltage - ohms * current
     short = lost - ohms * offset
     change = short / np.maximum(1.0 + ohms * steepness, _LEAST_PIVOT)
     if limit is None:
-        return lost, change
+        return lost, change, False
     # The source's own line has a corner where the limit begins. Downwards only the piece at
     # the present voltage is a bound all the way; upwards both pieces are.
     load = current + offset
     below = full - voltage > ohms * np.minimum(limit, _MOST_CURRENT)
     upwards = (short >= 0.0) & (load <= limit) & (load + steepness * change > limit)
     over = (below & (load > limit)) | upwards
-    rises = over & (steepness > _LEAST_PIVOT * limit / full)
+    scale = np.maximum(full, least)
+    rises = over & (steepness > _LEAST_PIVOT * limit / scale)
     met = np.where(rises, limit - load, 0.0) / np.where(rises, steepness, 1.0)
-    change = np.where(over, np.where(rises, met, -full / _LEAST_PIVOT), change)
-    return np.minimum(lost, full * (1.0 - current / limit)), change
+    change = np.where(over, np.where(rises, met, -scale / _LEAST_PIVOT), change)
+    return np.minimum(lost, scale * (1.0 - current / limit)), change, over

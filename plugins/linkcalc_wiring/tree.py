@@ -4,40 +4,32 @@ from __future__ import annotations
 
 from math import inf, prod
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from linkcalc.errors import SolverError
-from linkcalc_wiring.conductors import loop_resistance
-from linkcalc_wiring.levels import Circuit, arrange
+from linkcalc_wiring.details import DETAILS, detailed
+from linkcalc_wiring.fields import FIELDS, broadcast, indices, own_shape, read, regulated, supplied
+from linkcalc_wiring.levels import arrange
 from linkcalc_wiring.network import Ends, Loads, search
-from linkcalc_wiring.newton import settle
+from linkcalc_wiring.newton import Asked, settle
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
     from numpy.typing import NDArray
 
-    from linkcalc_wiring.levels import Array, Layout
+    from linkcalc_wiring.levels import Array, Circuit
 
     Flags = NDArray[np.bool_]
     Demand = Callable[[Array], Array]
 
 __all__ = ["Tree"]
 
-_LEAST_DROP = 1e-11  # inside a source at its limit, as a share of the open-circuit voltage
 _AT_LIMIT = 1e-9  # voltage lost to the current limit, as a share of the open-circuit voltage
-
-_WIRE = (
-    "length",
-    "conductor_area",
-    "copper_temperature",
-    "strand_factor",
-    "contacts",
-    "contact_resistance",
-)
-_SOURCE = ("open_circuit_voltage", "internal_resistance", "current_limit")
+_ELEMENTS = 3 * 2**14  # of an array in a block: much larger ones leave the cache
+_SEARCHED_AT_ONCE = 256  # cases; a search holds some 2 kB for each servo of each
 
 VALID = 0
 """Reason: the values hold."""
@@ -50,14 +42,18 @@ UNDEFINED = 2
 class Tree:
     r"""A tree of two-wire leads behind one source, with servos at its nodes.
 
-    Every lead is its loop resistance, r = 2 (k rho(T) l / A + n R_c), every
-    node draws its constant load and the demand of the servos that hang on it.
-    The source holds V_oc - R_i I at its terminals up to its current limit;
-    when that binds, its current is the limit, and its terminal voltage is what
-    the network makes of it, at or below V_oc - R_i I. Of all voltages that
-    satisfy this the greatest are the answer, which the supply takes when it
-    is switched on first and the load grows from zero; they are the greatest
-    at every node at once.
+    Every lead is its loop resistance, k rho(T) l / A + n R_c of the conductor out
+    and the same of the conductor back; every node draws its constant load and
+    the demand of the servos that hang on it. The source holds V_oc - R_i I at
+    its terminals up to its current limit; when that binds, its current is the
+    limit, and its terminal voltage is what the network makes of it, at or below
+    V_oc - R_i I. A regulator at a node holds min(V_set, V_in - V_d) - R_o I
+    there, again up to a limit; a linear one takes I + I_q from the end of its
+    lead, a switching one V I / (eta V_in) + I_q. Of all voltages that satisfy
+    this the greatest are the answer, which the supply takes when it is switched
+    on first and the load grows from zero; they are the greatest at every node
+    at once, but in front of a switching regulator: when its output breaks down
+    it takes less power, and leaves more voltage there.
 
     Attributes
     ----------
@@ -71,29 +67,45 @@ class Tree:
         node or the servo, axes before it broadcast together; what belongs to
         the source has those axes only.
 
-        =========================  ========  =======================================
-        parent [1]                 (node)    the node's parent, -1 for one that is
-                                             fed from the source's terminals
-        length [m]                 (node)    one-way length of the lead to the node,
-                                             zero or more
-        conductor_area [m^2]       (node)    nominal section of each conductor
-        copper_temperature [K]     (node)    temperature of the copper
-        strand_factor [1]          (node)    resistance of the stranded conductor
-                                             over that of its nominal section; 1.10
-                                             is common practice
-        contacts [1]               (node)    contacts in each of both conductors
-        contact_resistance [ohm]   (node)    resistance of each contact
-        loop_resistance [ohm]      (node)    measured from plug to plug, both
-                                             conductors and all contacts included;
-                                             it replaces all that is computed from
-                                             the six fields above. nan: not measured
-        load [A]                   (node)    constant current of other loads there
-        servo_node [1]             (servo)   the node that each servo hangs on
-        open_circuit_voltage [V]   ()        voltage without load, more than zero
-        internal_resistance [ohm]  ()        of the source, zero or more
-        current_limit [A]          ()        greatest current, infinite for none
-        seek_latch_up [1]          ()        1 to tell latch-up, 0 not to look for it
-        =========================  ========  =======================================
+        ==============================  =======  ======================================
+        parent [1]                      (node)   the node's parent, -1 for one that is
+                                                 fed from the source's terminals
+        length [m]                      (node)   one-way length of the lead to the node,
+                                                 zero or more
+        conductor_area [m^2]            (node)   nominal section of the conductor out
+        return_area [m^2]               (node)   that of the conductor back; nan: the
+                                                 same. Infinite for either one: the lead
+                                                 has no such conductor of its own
+        resistivity [ohm m]             (node)   of the metal at 20 degrees Celsius
+        temperature_coefficient [1/K]   (node)   its rise, as a share of that
+        copper_temperature [K]          (node)   temperature of the metal
+        strand_factor [1]               (node)   resistance of the stranded conductor
+                                                 over that of its nominal section; 1.10
+                                                 is common practice
+        contacts [1]                    (node)   contacts in the conductor out
+        return_contacts [1]             (node)   those in the conductor back; nan: as many
+        contact_resistance [ohm]        (node)   resistance of each contact
+        loop_resistance [ohm]           (node)   measured from plug to plug, both
+                                                 conductors and all contacts included;
+                                                 it replaces all that is computed from
+                                                 the nine fields above. nan: not measured
+        load [A]                        (node)   constant current of other loads there
+        regulated_voltage [V]           (node)   output without load of a regulator that
+                                                 stands at the end of the lead, more than
+                                                 zero; the node is its output. nan: none
+        dropout [V]                     (node)   least voltage between input and output
+        output_resistance [ohm]         (node)   of the regulator
+        output_limit [A]                (node)   its greatest current, infinite for none
+        efficiency [1]                  (node)   of a switching one that steps down, power
+                                                 out over power in; nan: a linear one
+        quiescent_current [A]           (node)   that it takes for itself
+        servo_node [1]                  (servo)  the node that each servo hangs on
+        open_circuit_voltage [V]        ()       voltage without load, more than zero
+        internal_resistance [ohm]       ()       of the source, zero or more
+        current_limit [A]               ()       greatest current, infinite for none
+        seek_latch_up [1]               ()       1 to tell latch-up, 0 not to look for it
+        seek_details [1]                ()       1 to tell details of leads and regulators
+        ==============================  =======  ======================================
 
     Notes
     -----
@@ -101,13 +113,31 @@ class Tree:
     with time. `demand` is asked for many voltages at once, with more axes in
     front; each servo's current may depend on its own voltage only. It is zero
     or more, and continuous; it is never asked below a millionth of the
-    open-circuit voltage. Some 2 kB are held for each servo of each case, so
-    that large studies go through in blocks.
+    open-circuit voltage.
+
+    A plain function is asked for all cases at once, and some 2 kB are held for
+    each servo of each case, so that its owner sends large studies in blocks. A
+    demand with `shape` and `part`, as `linkcalc.physics.demand.ServoDemand`
+    has them, is taken apart here: blocks stay in the cache, and what is known of
+    its slope saves most of the questions.
+
+    A ground that several leads share is a lead of its own without a conductor
+    out, from which they hang without conductors back. Pieces in series are
+    nodes in series.
+
+    Newton's method converges with the square of the error, three or four steps
+    to 1e-10 of the open-circuit voltage; what it finds is proved, or searched
+    for by a monotone sequence. Trees with regulators or a limit are always
+    searched. That the search cannot pass the greatest solution is shown for
+    linear regulators. For a switching one it is shown while it regulates; at
+    its limit or in dropout it is Newton's method on the circuit, and the
+    solution found need not be the greatest where there are several.
 
     Latch-up is told where the supply can also stay at lower voltages: where
     they satisfy the equations too, or where the network asks for more current
     without voltage than can be delivered, so that it cannot rise from there.
-    A caller who asks for many trials does better without it.
+    Behind regulators it is looked for from below, which proves nothing: a low
+    voltage at which such a supply could stay may be passed over. A caller who asks for many trials does better without it.
 
     References
     ----------
@@ -121,15 +151,19 @@ class Tree:
     A receiver pack, a bus without length, and two leads of half an ohm with a
     servo on each that draws a constant current:
 
+    >>> absent = dict.fromkeys(("return_area", "return_contacts", "efficiency"), np.nan)
     >>> tree = Tree()(
     ...     {
+    ...         **dict.fromkeys(Tree.fields, 0.0),
+    ...         **absent,
+    ...         "regulated_voltage": np.nan,
+    ...         "output_limit": np.inf,
     ...         "parent": np.array([-1, 0, 0]),
-    ...         "length": np.array([0.0, 1.0, 1.0]),
     ...         "conductor_area": 0.2e-6,
+    ...         "resistivity": 1.7241e-8,
+    ...         "temperature_coefficient": 0.00393,
     ...         "copper_temperature": 293.15,
     ...         "strand_factor": 1.0,
-    ...         "contacts": 0.0,
-    ...         "contact_resistance": 0.0,
     ...         "loop_resistance": np.array([np.nan, 0.5, 0.5]),
     ...         "load": np.array([0.1, 0.0, 0.0]),
     ...         "servo_node": np.array([1, 2]),
@@ -157,6 +191,10 @@ class Tree:
         {
             "length": (0.0, inf),
             "conductor_area": (1e-10, inf),
+            "dropout": (0.0, inf),
+            "output_resistance": (0.0, inf),
+            "efficiency": (0.0, 1.0),
+            "quiescent_current": (0.0, inf),
             "copper_temperature": (233.15, 423.15),
             "strand_factor": (1.0, 1.3),
             "contacts": (0.0, inf),
@@ -165,24 +203,7 @@ class Tree:
             "internal_resistance": (0.0, inf),
         }
     )
-    fields: Mapping[str, str] = MappingProxyType(
-        {
-            "parent": "1",
-            "length": "m",
-            "conductor_area": "m^2",
-            "copper_temperature": "K",
-            "strand_factor": "1",
-            "contacts": "1",
-            "contact_resistance": "ohm",
-            "loop_resistance": "ohm",
-            "load": "A",
-            "servo_node": "1",
-            "open_circuit_voltage": "V",
-            "internal_resistance": "ohm",
-            "current_limit": "A",
-            "seek_latch_up": "1",
-        }
-    )
+    fields: Mapping[str, str] = FIELDS
 
     def __call__(self, fields: Mapping[str, Array], demand: Demand) -> Mapping[str, NDArray[Any]]:
         """Voltage and current at every node and servo.
@@ -205,136 +226,167 @@ class Tree:
             stay at lower voltages, and reason (...): 0 valid, 1 no voltage of
             zero or more satisfies the equations to 1e-10 of the open-circuit
             voltage, 2 an input is nan or has no meaning, a negative demand
-            among them. Where the reason is not 0 every value is nan.
+            among them. Where the reason is not 0 every value is nan. With
+            seek_details also lead_current [A], lead_heat [W], ground_rise [V],
+            regulator_input [V] and regulator_heat [W], all (..., node), as
+            `linkcalc_wiring.details` describes them.
 
         Raises
         ------
         linkcalc.errors.SolverError
             A field is missing, the tree is none, or shapes do not fit.
         """
-        values = _read(fields, self.fields)
-        parent = _indices("parent", values["parent"])
-        servo_node = _indices("servo_node", values["servo_node"])
-        supply = _supply(values, len(parent))
-        joined = (supply.resistance == 0.0).reshape(-1, len(parent)).all(axis=0)
-        layout = arrange(parent, tuple(joined.tolist()), servo_node)
-        lead = _lead(supply, demand, len(servo_node))
-        circuit, constant = _flattened(supply, layout, lead)
-
-        def asked(voltage: Array) -> Array:
-            """Ask for the demand, with the servo last as its owner has it."""
-            points, servos, starts, cases = voltage.shape
-            outside = voltage.transpose(0, 2, 3, 1).reshape(points, starts, *lead, servos)
-            current = _answer(demand, outside)
-            inside = current.reshape(points, starts, cases, servos).transpose(0, 3, 1, 2)
-            return np.ascontiguousarray(inside)
-
-        usable = np.broadcast_to(supply.usable, lead).reshape(-1)
-        everywhere = bool(np.any(values["seek_latch_up"]))
-        ends, usable = _solved(circuit, Loads(constant, asked), usable, everywhere=everywhere)
-        return _results(circuit, ends, usable, lead)
+        values = read(fields)
+        parent = indices("parent", values["parent"])
+        servo_node = indices("servo_node", values["servo_node"])
+        own = own_shape(values, len(parent))
+        tree = _Tree(values, parent, servo_node, own, demand)
+        answers = _empty(tree)
+        for start in range(0, tree.count, tree.at_once):
+            tree.solve(slice(start, min(start + tree.at_once, tree.count)), answers)
+        return {
+            name: each.reshape((*tree.shape, *each.shape[1:])) for name, each in answers.items()
+        }
 
 
-def _solved(
-    circuit: Circuit, loads: Loads, usable: Flags, *, everywhere: bool
-) -> tuple[Ends, Flags]:
-    """Solve by Newton's method, and search where it proves nothing; and where there is a meaning."""
-    if circuit.current_limit is None:
-        quick, proved = settle(circuit, loads, everywhere=everywhere)
-        if (proved | ~usable).all():
-            return quick, usable
-    ends, meant = search(circuit, loads, usable)
-    if circuit.current_limit is None:
-        ends = Ends(*(np.where(proved, one, other) for one, other in zip(quick, ends, strict=True)))
-        meant |= proved
-    return ends, usable & meant
+def _empty(tree: _Tree) -> dict[str, NDArray[Any]]:
+    """Arrays for the answers, the cases along the first axis."""
+    count, nodes, servos = tree.count, len(tree.parent), len(tree.servo_node)
+    answers: dict[str, NDArray[Any]] = {
+        "node_voltage": np.empty((count, nodes)),
+        "servo_voltage": np.empty((count, servos)),
+        "servo_current": np.empty((count, servos)),
+        "source_current": np.empty(count),
+        "source_voltage": np.empty(count),
+        "limited": np.empty(count, dtype=np.bool_),
+        "latch_up": np.empty(count, dtype=np.bool_),
+        "reason": np.empty(count, dtype=np.int_),
+    }
+    if tree.details:
+        answers |= {name: np.empty((count, nodes)) for name in DETAILS}
+    return answers
 
 
-class _Supply(NamedTuple):
-    """Fields that were read, with meaningless values replaced by harmless ones."""
+class _Tree:
+    """One call: fields and demand, of which blocks of cases are solved in turn."""
 
-    resistance: Array
-    """Loop resistance of each lead, shape (..., node) [ohm]."""
-    load: Array
-    """Constant load at each node, shape (..., node) [A]."""
-    open_circuit_voltage: Array
-    """Shape (...) [V]."""
-    internal_resistance: Array
-    """Shape (...) [ohm]."""
-    current_limit: Array
-    """Shape (...) [A]."""
-    usable: Flags
-    """Where nothing had to be replaced, shape (...)."""
+    def __init__(
+        self,
+        values: dict[str, Array],
+        parent: tuple[int, ...],
+        servo_node: tuple[int, ...],
+        own: tuple[int, ...],
+        demand: Demand,
+    ) -> None:
+        self.values, self.parent, self.servo_node = values, parent, servo_node
+        self.regulated = regulated(values, len(parent))
+        self.everywhere = bool(np.any(values["seek_latch_up"]))
+        self.details = bool(np.any(values["seek_details"]))
+        self.demand = demand
+        # Only a demand that can be taken apart can be asked for some cases alone.
+        self.part = getattr(demand, "part", None)
+        lead = self._demand_shape(own)
+        self.shape = broadcast({"the fields": own, "the demand": lead})
+        self.count = prod(self.shape)
+        widest = max(len(parent), len(servo_node), 1)
+        self.at_once = max(1, _ELEMENTS // widest if self.part else self.count)
+
+    def _demand_shape(self, own: tuple[int, ...]) -> tuple[int, ...]:
+        """Axes before the servo that the demand has of its own."""
+        servos = len(self.servo_node)
+        if self.part:
+            return tuple(self.demand.shape)  # type: ignore[attr-defined]
+        full = self.values["open_circuit_voltage"]
+        voltage = np.broadcast_to(full, own)[..., None].repeat(servos, axis=-1)
+        current = np.shape(self.demand(voltage))
+        if current and current[-1] not in {1, servos}:
+            raise SolverError(f"supply tree: demand has {current[-1]} servos, servo_node {servos}")
+        return current[:-1]
+
+    def solve(self, cases: slice, answers: dict[str, NDArray[Any]]) -> None:
+        """Solve a block of cases, and put its answers where they belong."""
+        supply = supplied(self.values, self.shape, cases, cases.stop - cases.start)
+        joined = (supply.resistance == 0.0).all(axis=1)
+        layout = arrange(self.parent, tuple(joined.tolist()), self.servo_node, self.regulated)
+        circuit, constant = supply.circuit(layout)
+        if self.part is None:
+            ends, meant = self._asked(circuit, constant, self._ask, supply.usable)
+        else:
+            ends, meant = self._parted(circuit, constant, cases.start, supply.usable)
+        voltage, current = _answer(circuit, ends, meant & supply.usable, cases, answers)
+        if self.details:
+            told = detailed(supply, circuit, self.parent, self.servo_node, (voltage, current))
+            for name, values in told.items():
+                answers[name][cases] = values.T
+
+    def _parted(
+        self, circuit: Circuit, constant: Array, start: int, usable: Flags
+    ) -> tuple[Ends, Flags]:
+        """Solve by what is known about the demand, and what that leaves by asking for it."""
+        part = self.part
+        if part is None:
+            raise ValueError("a demand that cannot be taken apart")
+        cases = slice(start, start + usable.size)
+        if circuit.current_limit is None and circuit.regulators is None:
+            own = part(self.shape, cases)
+            ends, proved = settle(
+                circuit, constant, own.line, own.current, lambda *_: own.least_slope
+            )
+        else:
+            ends = _nothing(circuit, len(self.servo_node))
+            proved = np.zeros(usable.shape, dtype=np.bool_)
+        meant = np.array(proved)
+        left = np.flatnonzero(usable & ~proved)
+        for first in range(0, left.size, _SEARCHED_AT_ONCE):
+            some = left[first : first + _SEARCHED_AT_ONCE]
+            few = part(self.shape, start + some)
+
+            def ask(voltage: Array, few: Any = few) -> Array:
+                return np.asarray(few.current(voltage.swapaxes(1, 2)).swapaxes(1, 2))
+
+            sure = np.ones(some.shape, dtype=np.bool_)
+            found, meant[some] = self._asked(circuit.some(some), constant[:, some], ask, sure)
+            for whole, piece in zip(ends, found, strict=True):
+                whole[..., some] = piece
+        return ends, meant
+
+    def _ask(self, voltage: Array) -> Array:
+        """Ask for the demand, with the servo last as its owner has it."""
+        points, servos, starts, cases = voltage.shape
+        outside = voltage.transpose(0, 2, 3, 1).reshape(points, starts, *self.shape, servos)
+        current = _held(self.demand, outside)
+        inside = current.reshape(points, starts, cases, servos).transpose(0, 3, 1, 2)
+        return np.ascontiguousarray(inside)
+
+    def _asked(
+        self, circuit: Circuit, constant: Array, ask: Demand, usable: Flags
+    ) -> tuple[Ends, Flags]:
+        """Solve by Newton's method, and search where it proves nothing; and where it means anything."""
+        quick = circuit.current_limit is None and circuit.regulators is None
+        if quick:
+            servos, full = len(self.servo_node), circuit.open_circuit_voltage
+            known = Asked(ask, servos, full, everywhere=self.everywhere)
+            sure, proved = settle(circuit, constant, known.line, known.current, known.least_slope)
+            if (proved | ~usable).all():
+                return sure, usable
+        ends, meant = search(circuit, Loads(constant[:, None], ask), usable)
+        if quick:
+            ends = Ends(
+                *(np.where(proved, one, other) for one, other in zip(sure, ends, strict=True))
+            )
+            meant |= proved
+        return ends, meant
 
 
-def _read(fields: Mapping[str, Array], needed: Mapping[str, str]) -> dict[str, Array]:
-    """Copy the needed fields out of a mapping, as float64 arrays."""
-    missing = [name for name in needed if name not in fields]
-    if missing:
-        raise SolverError(f"supply tree: missing {', '.join(missing)}; give every declared field")
-    return {name: np.asarray(fields[name], dtype=np.float64) for name in needed}
+def _nothing(circuit: Circuit, servos: int) -> Ends:
+    """Answers of which nothing is known yet."""
+    cases = circuit.open_circuit_voltage.size
+    voltage, current = np.full((circuit.layout.positions, cases), np.nan), np.empty((servos, cases))
+    no = np.zeros((2, cases), dtype=np.bool_)
+    return Ends(voltage, current, np.empty(cases), no[0], no[1])
 
 
-def _indices(name: str, values: Array) -> tuple[int, ...]:
-    """Whole numbers of a field that counts nodes."""
-    if values.ndim != 1 or not (values == np.rint(values)).all():
-        raise SolverError(
-            f"supply tree: {name} has the shape {values.shape} and the values {values!s:.60}; "
-            "give whole numbers along one axis"
-        )
-    return tuple(int(value) for value in values)
-
-
-def _broadcast(shapes: Mapping[str, tuple[int, ...]]) -> tuple[int, ...]:
-    """Shape to which all broadcast, or an error that names them."""
-    try:
-        return np.broadcast_shapes(*shapes.values())
-    except ValueError:
-        listed = ", ".join(f"{name} {shape}" for name, shape in shapes.items() if shape)
-        raise SolverError(
-            f"supply tree: shapes do not broadcast together: {listed}; "
-            "the last axis of a lead's field is the node, of the source's fields there is none"
-        ) from None
-
-
-def _supply(values: Mapping[str, Array], nodes: int) -> _Supply:
-    """Resistances, loads and source, and where all of them have a meaning."""
-    along = {name: values[name].shape for name in (*_WIRE, "loop_resistance", "load")}
-    shape = _broadcast({"parent": (nodes,), **along})
-    if shape[-1] != nodes:
-        raise SolverError(f"supply tree: fields of {shape[-1]} nodes, but parent has {nodes}")
-    source = {name: values[name] for name in _SOURCE}
-    _broadcast({"the leads": shape[:-1], **{name: source[name].shape for name in _SOURCE}})
-    resistance = np.broadcast_to(_lead_resistance(values), shape)
-    load = np.broadcast_to(values["load"], shape)
-    voltage, internal, limit = source.values()
-    usable = ((resistance >= 0.0) & (resistance < inf) & (load >= 0.0) & (load < inf)).all(axis=-1)
-    usable = usable & (voltage > 0.0) & (voltage < inf) & (limit > 0.0)
-    usable = usable & (internal >= 0.0) & (internal < inf)
-    return _Supply(
-        resistance=np.where(usable[..., None], resistance, 0.0),
-        load=np.where(usable[..., None], load, 0.0),
-        open_circuit_voltage=np.where(usable, voltage, 1.0),
-        internal_resistance=np.where(usable, internal, 0.0),
-        current_limit=np.where(usable, limit, inf),
-        usable=usable,
-    )
-
-
-def _lead_resistance(values: Mapping[str, Array]) -> Array:
-    """Loop resistance of each lead, measured or computed; nan for a meaningless wire [ohm]."""
-    wire = {name: values[name] for name in _WIRE}
-    sane = (wire["conductor_area"] > 0.0) & (wire["copper_temperature"] > 0.0)
-    for name in ("length", "strand_factor", "contacts", "contact_resistance"):
-        sane = sane & (wire[name] >= 0.0)
-    # Beside a measured resistance the wire's own fields may be nan or zero.
-    with np.errstate(divide="ignore", invalid="ignore"):
-        computed = np.where(sane, loop_resistance(**wire), np.nan)
-    measured = values["loop_resistance"]
-    return np.where(np.isnan(measured), computed, measured)
-
-
-def _answer(demand: Demand, voltage: Array) -> Array:
+def _held(demand: Demand, voltage: Array) -> Array:
     """Ask for the demand and hold it to the shape that was asked for [A]."""
     current = np.asarray(demand(voltage), dtype=np.float64)
     if current.shape == voltage.shape:
@@ -348,63 +400,27 @@ def _answer(demand: Demand, voltage: Array) -> Array:
         ) from None
 
 
-def _lead(supply: _Supply, demand: Demand, servos: int) -> tuple[int, ...]:
-    """Axes before node and servo, those of the demand included."""
-    own = supply.usable.shape
-    voltage = np.broadcast_to(supply.open_circuit_voltage, own)[..., None].repeat(servos, axis=-1)
-    current = np.shape(demand(voltage))
-    if current and current[-1] not in (1, servos):
-        raise SolverError(f"supply tree: demand has {current[-1]} servos, servo_node {servos}")
-    return _broadcast({"the fields": own, "the demand": current[:-1]})
+def _answer(
+    circuit: Circuit, ends: Ends, usable: Flags, cases: slice, answers: dict[str, NDArray[Any]]
+) -> tuple[Array, Array]:
+    """Put the answers of a block into the caller's order and shape, nan where there is none.
 
-
-def _flattened(supply: _Supply, layout: Layout, lead: tuple[int, ...]) -> tuple[Circuit, Array]:
-    """Circuit and constant loads, with the leading axes made one and the nodes sorted."""
-    cases, nodes = prod(lead), len(layout.node_position)
-
-    def by_node(values: Array) -> Array:
-        return np.broadcast_to(values, (*lead, nodes)).reshape(cases, nodes).T
-
-    def by_case(values: Array) -> Array:
-        return np.broadcast_to(values, lead).reshape(cases)
-
-    # Nodes that share a position add their loads; only the first has a lead with resistance.
-    resistance, load = np.zeros((2, layout.positions, 1, cases))
-    np.add.at(resistance[:, 0], layout.node_position, by_node(supply.resistance))
-    np.add.at(load[:, 0], layout.node_position, by_node(supply.load))
-    limit, full = by_case(supply.current_limit), by_case(supply.open_circuit_voltage)
-    # With a limit the source's line needs a slope, if only one that nobody can measure.
-    resistance[0, 0] = np.maximum(by_case(supply.internal_resistance), _LEAST_DROP * full / limit)
-    circuit = Circuit(
-        layout=layout,
-        resistance=resistance,
-        open_circuit_voltage=full,
-        current_limit=limit if (limit < inf).any() else None,
-    )
-    return circuit, load
-
-
-def _results(
-    circuit: Circuit, ends: Ends, usable: Flags, lead: tuple[int, ...]
-) -> dict[str, NDArray[Any]]:
-    """Put the answers into the caller's order and shape, nan where there is none."""
+    Return voltages and currents, shape (position, case) and (servo, case).
+    """
+    layout, full = circuit.layout, circuit.open_circuit_voltage
     valid = usable & ends.solved
-    voltage = np.where(valid, ends.voltage, np.nan)
-    current = np.where(valid, ends.current, np.nan)
-    total = np.where(valid, ends.total, np.nan)
-    full = circuit.open_circuit_voltage
+    voltage, current, total = ends.voltage, ends.current, ends.total
+    if not valid.all():
+        voltage, current, total = (
+            np.where(valid, values, np.nan) for values in (voltage, current, total)
+        )
     lost = full - circuit.resistance[0, 0] * total - voltage[0]
-
-    def last(values: NDArray[Any]) -> NDArray[Any]:
-        return np.ascontiguousarray(values.T).reshape(*lead, len(values))
-
-    return {
-        "node_voltage": last(voltage[circuit.layout.node_position]),
-        "servo_voltage": last(voltage[circuit.layout.servo_position]),
-        "servo_current": last(current),
-        "source_current": total.reshape(lead),
-        "source_voltage": voltage[0].reshape(lead),
-        "limited": (lost > _AT_LIMIT * full).reshape(lead),
-        "latch_up": (valid & ends.latch_up).reshape(lead),
-        "reason": np.where(usable, np.where(valid, VALID, NO_SOLUTION), UNDEFINED).reshape(lead),
-    }
+    answers["node_voltage"][cases] = voltage.take(layout.node_position, axis=0).T
+    answers["servo_voltage"][cases] = voltage.take(layout.servo_position, axis=0).T
+    answers["servo_current"][cases] = current.T
+    answers["source_current"][cases] = total
+    answers["source_voltage"][cases] = voltage[0]
+    answers["limited"][cases] = lost > _AT_LIMIT * full
+    answers["latch_up"][cases] = valid & ends.latch_up
+    answers["reason"][cases] = np.where(usable, np.where(valid, VALID, NO_SOLUTION), UNDEFINED)
+    return voltage, current

@@ -341,16 +341,34 @@ def glauert(chord_ratio):
     return b1, -top / (math.pi * e**2)
 
 
+def rayleigh_force(a):
+    """C_N of a plate with a cavity behind it (Lamb, art. 77)."""
+    return 2.0 * math.pi * math.sin(a) / (4.0 + math.pi * math.sin(a))
+
+
 def rayleigh(angle):
     """C_h of a plate with a cavity behind it, hinged at its leading edge (Lamb, art. 77)."""
     a = min(abs(angle), math.pi / 2)
-    force = 2.0 * math.pi * math.sin(a) / (4.0 + math.pi * math.sin(a))
+    force = rayleigh_force(a)
     arm = 0.5 - 0.75 * math.cos(a) / (4.0 + math.pi * math.sin(a))
     return -math.copysign(force * arm, angle)
 
 
-def air_lines(surface, q, delta, incidence, largest):
-    """Signed moments (low, best, high), in the sense of what opposes the deflection."""
+def sutherland(temperature=288.15):
+    """Dynamic viscosity of air (U.S. Standard Atmosphere, 1976, part 1)."""
+    return 1.458e-6 * temperature**1.5 / (temperature + 110.4)
+
+
+def between(value, whole, none):
+    """One up to `whole`, nothing from `none` on, a straight line between."""
+    return 1.0 if value <= whole else 0.0 if value >= none else (none - value) / (none - whole)
+
+
+def air_lines(surface, q, delta, incidence, largest, *, per_chord):
+    """Signed moments (low, best, high), in the sense of what opposes the deflection.
+
+    The Reynolds number is per metre of the whole chord.
+    """
     against = 1.0 if delta < 0.0 else -1.0
     size = q * surface.span * surface.chord**2
     if surface.method == "coefficients":
@@ -366,11 +384,26 @@ def air_lines(surface, q, delta, incidence, largest):
         high = -rayleigh(abs(delta) + largest)
     else:
         b1, b2 = glauert(surface.chord_ratio)
-        k_s = 1.2 if surface.slab else 1.0
-        best = surface.C_h0 + 0.7 * b1 * incidence + 0.8 * b2 * delta
-        rest = abs(surface.C_h0) + abs(b1) * largest
-        low = k_s * (0.5 * abs(b2) * abs(delta) - rest)
-        high = k_s * (abs(b2) * abs(delta) + rest)
+        k_s, k_l, in_b1, in_b2, in_h0 = (
+            (1.2, 0.6, 1.1, 1.0, 1.0) if surface.slab else (1.0, 0.5, 0.7, 0.8, 0.8)
+        )
+        best = in_h0 * surface.C_h0 + in_b1 * b1 * incidence + in_b2 * b2 * delta
+        rest = k_s * (abs(surface.C_h0) + abs(b1) * largest)
+        low = k_l * abs(b2) * abs(delta) - rest
+        high = k_s * abs(b2) * abs(delta) + rest
+        # beyond 30 degrees a plate: the floor, the measured force by the flap's own shape (1.17
+        # square, 1.98 long), and a quarter over a long one
+        degrees = math.degrees(abs(delta))
+        attached = between(degrees, 30.0, 35.0)
+        slender = min(surface.span / surface.chord, surface.chord / surface.span)
+        broadside = (1.98 - (1.98 - 1.17) * slender) / rayleigh_force(math.pi / 2)
+        long = 1.25 * 1.98 / rayleigh_force(math.pi / 2)
+        low = attached * low - (1 - attached) * rayleigh(abs(delta) - largest)
+        best = attached * best + (1 - attached) * broadside * rayleigh(delta + incidence)
+        high = attached * high - (1 - attached) * long * rayleigh(abs(delta) + largest)
+        laminar = between(per_chord * surface.chord / surface.chord_ratio, 2e5, 3e5)
+        wide = 0.05 * laminar * between(degrees, 8.0, 10.0)
+        low, high = low - wide, high + wide
     low, high = min(low, against * best), max(high, against * best)
     return size * against * low, size * best, size * against * high
 
@@ -390,6 +423,9 @@ class RunLoads:
         self.run, self.case = run, case
         self.speed = case.speed + case.wash.get(index, 0.0)
         self.q = 0.5 * case.density * self.speed**2
+        # for the Reynolds number all cases have thin and warm air: 0.9 kg/m^3 and 40 degrees
+        density, viscosity = 0.9, sutherland(313.15)
+        self.per_chord = density * math.sqrt(2.0 * self.q / density) / viscosity
         travel = run.servo.travel
         self.mechanisms = [Mechanism(linkage, travel) for linkage in run.linkages]
         low = max(mechanism.ends[-1] for mechanism in self.mechanisms)
@@ -409,8 +445,14 @@ class RunLoads:
             if abs(own) < 1e-12:
                 own = 0.0
             surface = mechanism.a.surface
-            low, best, high = air_lines(surface, self.q, own, *flow_angles(surface.axis, self.case))
-            other = -high if own == 0.0 and low != high else high
+            low, best, high = air_lines(
+                surface,
+                self.q,
+                own,
+                *flow_angles(surface.axis, self.case),
+                per_chord=self.per_chord,
+            )
+            other = -high if own == 0.0 and low * high <= 0.0 else high
             weight = weight_moment(surface, own, self.case.load_factor)
             # Balance of the surface: M + pull x lever = 0, and of the servo: T + pull x lever = 0.
             pull = -1.0 / mechanism.horn_lever(theta, own)

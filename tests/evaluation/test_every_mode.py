@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from math import cos, degrees, pi, radians, sqrt
 
-import attrs
 import pytest
 
 import linkcalc
@@ -192,8 +191,8 @@ def test_free_play_of_the_reference_case():
     described = aircraft(linkage={"joint_play": "0.10 mm"})
     run = described.runs[0]
     horn = linkcalc.ControlHorn(radius="12 mm")
-    linkage = attrs.evolve(run.linkages[0], horn=horn)
-    changed = attrs.evolve(described, runs=[attrs.evolve(run, linkages=[linkage])])
+    linkage = linkcalc.replace(run.linkages[0], horn=horn)
+    changed = linkcalc.replace(described, runs=[linkcalc.replace(run, linkages=[linkage])])
     margin = linkcalc.check(changed).runs[0].cases[0].margin("free play")
     assert margin.required.value == pytest.approx(0.477465, rel=1e-3)
 
@@ -232,6 +231,11 @@ def test_a_dead_servo_leaves_the_other_with_everything():
     assert case.margin("current").required.value == pytest.approx(
         STALL_CURRENT * V_LIMIT / 6 + RECEIVER, rel=1e-9
     )
+
+
+def test_a_measured_servo_is_not_divided_by_the_datasheet_factor():
+    measured = checked(servo={"figures": "measured"}).margin("torque").available.value
+    assert measured == pytest.approx(STALL * V_LIMIT / 6, rel=1e-9)
 
 
 def test_torque_limit_and_freeze_speed():

@@ -11,7 +11,6 @@ import csv
 import math
 from pathlib import Path
 
-import attrs
 import numpy as np
 import pytest
 
@@ -19,7 +18,7 @@ import linkcalc
 from linkcalc.evaluation.evaluate import evaluate
 from linkcalc.evaluation.factors import both, factors
 from linkcalc.evaluation.gather import gather
-from linkcalc.model.fields import spec
+from linkcalc.model.value_classes import fields
 
 DEG = math.pi / 180
 GRAVITY = 9.80665
@@ -352,19 +351,19 @@ PRACTICE, LIMIT = "common practice, no source", "the limit itself is the criteri
 )
 def test_default_factor_and_the_source_that_stands_beside_it(name, value, source):
     assert getattr(linkcalc.SafetyFactors(), name) == value
-    words = spec(getattr(attrs.fields(linkcalc.SafetyFactors), name)).default
+    words = getattr(linkcalc.SafetyFactors, name).spec.default
     assert source in words
     assert words.startswith("1/3" if name == "hold_fraction" else f"{value}")
 
 
 def test_total_free_play_allowed_at_the_surface_is_one_degree_by_practice():
     assert linkcalc.SafetyFactors().free_play_limit.m_as("deg") == 1.0
-    words = spec(attrs.fields(linkcalc.SafetyFactors).free_play_limit).default
+    words = linkcalc.SafetyFactors.free_play_limit.spec.default
     assert words.startswith("1 deg (common practice, no source")
 
 
 def test_every_factor_is_in_the_table_above():
-    named = {item.name for item in attrs.fields(linkcalc.SafetyFactors)} - {"free_play_limit"}
+    named = {item.name for item in fields(linkcalc.SafetyFactors)} - {"free_play_limit"}
     mark = next(
         mark
         for mark in test_default_factor_and_the_source_that_stands_beside_it.pytestmark

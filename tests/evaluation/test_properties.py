@@ -217,6 +217,10 @@ def test_more_speed_never_raises_the_torque_margin_of_a_light_surface(check, mad
         runs=[replace(made.runs[0], linkages=light)],
         cases=[replace(case, wash={}) for case in made.cases],
     )
+    # beyond a Reynolds number of 3e5 in every case: below, the band narrows with the speed
+    chord = min(linkage.surface.chord for linkage in light)
+    least = 3e5 * 2e-5 / (chord * 0.9)  # in the air that it is counted with, or in any denser
+    made = replace(made, cases=[replace(case, speed=max(case.speed, least)) for case in made.cases])
     fast = replace(made, cases=[replace(case, speed=case.speed * faster) for case in made.cases])
     slow_margin, fast_margin = margins(check(made))[0], margins(check(fast))[0]
     assume(slow_margin is not None)

@@ -25,7 +25,7 @@ density = "1.25 kg/m^3"
 [[runs]]
 name = "r"
 servo = "s"
-arm = "10 mm"
+arm = {arm}
 horn = {horn}
 pushrod = "200 mm"
 surface = {{ span = "500 mm", chord = "40 mm", throw = "20 deg", {surface} }}
@@ -36,9 +36,10 @@ STILL = 'incidence = "0 deg"\nfraction = 1\nload_factor = '
 
 @pytest.fixture
 def value(tmp_path):
-    def of(name, *, case, surface, horn='"20 mm"'):
+    def of(name, *, case, surface, horn='"20 mm"', arm='"10 mm"'):
         path = tmp_path / "aircraft.toml"
-        path.write_text(FILE.format(case=case, surface=surface, horn=horn), encoding="utf-8")
+        text = FILE.format(case=case, surface=surface, horn=horn, arm=arm)
+        path.write_text(text, encoding="utf-8")
         return linkcalc.check(path).runs[0].cases[0].values[name].value
 
     return of
@@ -147,3 +148,29 @@ def test_at_neutral_the_high_line_is_tried_with_either_sign(value, monkeypatch):
     assert value("governing deflection", case=case, surface=surface) == 0.0
     found = value("hinge moment", case=case, surface=surface)
     assert found == pytest.approx(Unsure.MOST + WEIGHT, rel=1e-12)
+
+
+def test_at_neutral_a_band_of_known_sign_has_no_other(value):
+    # The air lifts the surface by 0.1 within 0.08 and 0.12, whatever the deflection, and the
+    # weight takes some of that off. Were the sign unknown at neutral, both would add up there.
+    surface = (
+        'mass = "20 g", mass_centre = "15 mm", coefficients = '
+        '{ C_h0 = -0.1, C_h_alpha = "0 1/rad", C_h_delta = "0 1/rad", '
+        "band_low = 0.8, band_high = 1.2 }"
+    )
+    case = STILL.replace("fraction = 1", 'deflection = ["-1 deg", "0 deg"]') + "1"
+    found = value("hinge moment", case=case, surface=surface)
+    assert found == pytest.approx(WEIGHT - 0.12 * SIZE, rel=1e-4)
+
+
+def test_a_drawn_hinge_line_of_a_fin_keeps_its_sweep(value):
+    # Leaning aft by L, the surface hangs lowest at neutral, m g r sin(L) (1 - cos(delta)) below:
+    # its weight turns it back with m g r sin(L) sin(delta). Upright it would do nothing.
+    lean, delta = math.radians(40.0), math.radians(20.0)
+    axis = f"axis = [{math.sin(lean)}, 0, {math.cos(lean)}]"
+    horn = f'{{ pivot = ["200 mm", "-10 mm", "0 mm"], {axis}, vector = ["0 mm", "20 mm", "0 mm"] }}'
+    arm = f'{{ pivot = ["0 mm", "0 mm", "0 mm"], {axis}, vector = ["0 mm", "10 mm", "0 mm"] }}'
+    surface = 'plane = "fin", ' + NOTHING_BUT_WEIGHT
+    case = STILL.replace("fraction = 1", 'deflection = ["0 deg", "20 deg"]') + "1"
+    found = value("hinge moment", case=case, surface=surface, horn=horn, arm=arm)
+    assert found == pytest.approx(-WEIGHT * math.sin(lean) * math.sin(delta), rel=1e-9)

@@ -9,7 +9,7 @@ import pytest
 
 import linkcalc
 from linkcalc.errors import InputError
-from linkcalc.model.fields import stated
+from linkcalc.model.value_classes import stated
 
 REFERENCE = Path(__file__).resolve().parent.parent / "reference/wire.csv"
 

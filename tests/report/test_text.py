@@ -179,6 +179,48 @@ def test_a_brief_report_is_the_beginning_of_the_whole_one_and_the_caution():
     assert len(brief.splitlines()) < 20
 
 
+SEVERAL = {"servos at work", "dead servos", "share of each servo"}
+
+
+def numbers(**more):
+    """Return values with those of several servos."""
+    found = {name.replace("_", " "): value(number, "1") for name, number in more.items()}
+    return {"moving torque": value(0.4, low=0.1, high=0.4), SPEED: value(30.0, "m/s"), **found}
+
+
+def test_several_servos_are_told_with_the_dead_ones_and_the_share_of_each():
+    both = numbers(servos_at_work=2.0, dead_servos=0.0, share_of_each_servo=0.6)
+    one = numbers(servos_at_work=1.0, dead_servos=1.0, share_of_each_servo=1.0)
+    made = report(
+        ("flap", (case("turn", values=both), case("dive", values=one))), names=("turn", "dive")
+    )
+    told = text(made._replace(factors=made.factors | {"mismatch": 1.2}))
+    rows = {name: lines_of(told, f"{name}  ")[0].split()[-2:] for name in SEVERAL}
+    assert rows == {
+        "dead servos": ["0", "1"],
+        "servos at work": ["2", "1"],
+        "share of each servo": ["0.6", "1"],
+    }
+    assert "share of each servo has x 1.2 in it" in flat(told)
+    for name in SEVERAL:
+        assert flat(terms.VALUES[name]) in flat(told)
+
+
+def test_dead_servos_have_no_row_where_there_are_none():
+    values = numbers(servos_at_work=2.0, dead_servos=0.0, share_of_each_servo=0.6)
+    made = report(("flap", (case("turn", values=values),)))
+    told = text(made._replace(factors=made.factors | {"mismatch": 1.2}))
+    assert lines_of(told, "servos at work")
+    assert not lines_of(told, "dead servos")
+
+
+def test_a_single_servo_needs_no_word_about_several():
+    values = numbers(servos_at_work=1.0, dead_servos=0.0, share_of_each_servo=1.0)
+    told = text(report(("rudder", (case("turn", values=values),))))
+    assert "mismatch" not in told
+    assert not any(name in told for name in SEVERAL)
+
+
 def test_a_run_whose_servos_are_all_dead_says_so():
     made = report(("rudder", (case("turn"),)), ("flap", ()), names=("turn",))
     told = text(made)
@@ -232,6 +274,11 @@ def test_factors_inside_a_number_are_told_beside_it():
         "stall torque is the printed one / 1.2; required in buckling and joint has x 1.25 in it; 0.3333 of the stall torque may be held"
         in told
     )
+
+
+def test_a_measured_servo_is_said_to_be_one():
+    told = flat(text(report(("rudder", (case("turn", values=numbers(datasheet_factor=1.0)),)))))
+    assert "stall torque is the measured one, not divided" in told
 
 
 def test_units_are_those_that_were_asked_for():
@@ -315,7 +362,7 @@ def test_every_word_of_a_report_is_explained(sandpiper):
     shown = {m.mode for run in sandpiper.runs for c in run.cases for m in c.margins if m.applies}
     for mode in shown:
         assert f"{mode}: {terms.MODES[mode]}" in told
-    for name in sandpiper.runs[0].cases[0].values:
+    for name in sandpiper.runs[0].cases[0].values.keys() - SEVERAL - {"datasheet factor"}:
         word = re.sub(r" deflection (up|down)$", "", name)
         assert f"{word}: {terms.VALUES[word]}" in told
 
@@ -343,7 +390,7 @@ def test_every_default_that_was_used_is_in_the_text(sandpiper):
 
 def test_the_example_is_short_enough_to_read(sandpiper):
     assert len(text(sandpiper, brief=True).splitlines()) <= 36
-    assert len(text(sandpiper).splitlines()) <= 320
+    assert len(text(sandpiper).splitlines()) <= 335
 
 
 def test_the_example_is_shown_in_the_units_of_its_file(sandpiper):

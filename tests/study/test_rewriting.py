@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 
-import attrs
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -12,7 +11,7 @@ from hypothesis import strategies as st
 import linkcalc
 from linkcalc.errors import InputError
 from linkcalc.files import read_aircraft
-from linkcalc.model.fields import spec, stated
+from linkcalc.model.value_classes import ValueClass, fields, stated
 from linkcalc.study.rewriting import evolved, scaled, tidied, times, words
 from linkcalc.units import parse
 
@@ -25,13 +24,13 @@ def held(owner):
     """Return everything that a value of the model keeps, as it keeps it."""
     if isinstance(owner, tuple) and not hasattr(owner, "_fields"):
         return [held(item) for item in owner]
-    if not attrs.has(type(owner)):
+    if not isinstance(owner, ValueClass):
         return owner
     return {
         item.name: stated(owner, item.name)
-        if spec(item).form == "quantity"
+        if item.spec.form == "quantity"
         else held(getattr(owner, item.name))
-        for item in attrs.fields(type(owner))
+        for item in fields(type(owner))
     }
 
 

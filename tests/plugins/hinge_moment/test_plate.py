@@ -13,9 +13,11 @@ from hypothesis import strategies as st
 from linkcalc_hinge_moment.plate import (
     SLOPE_AT_ZERO,
     Plate,
+    broadside_force,
     centre_of_pressure,
     hinge_moment_coefficient,
     normal_force_coefficient,
+    separated_hinge_moment,
 )
 from linkcalc_hinge_moment.thin_aerofoil import ThinAerofoil
 
@@ -155,6 +157,9 @@ def test_a_deflected_plate_bears_less_than_attached_flow(deflection, chord_ratio
         "chord": 1.0,
         "taper": 1.0,
         "chord_ratio": chord_ratio,
+        "aspect_ratio": math.inf,
+        "density": 1.0,
+        "viscosity": 1e-9,
     }
     attached = ThinAerofoil()({name: np.asarray(value) for name, value in fields.items()})
     assert abs(solve(deflection=deflection)["best"]) < abs(attached["best"])
@@ -164,3 +169,35 @@ def test_nan_angles_give_nan_moments():
     moment = solve(deflection=np.array([0.2, math.nan]))
     for line in ("low", "best", "high"):
         np.testing.assert_array_equal(np.isnan(moment[line]), [False, True])
+
+
+# --- fully separated: the measured force, by aspect ratio
+
+
+@pytest.mark.parametrize("row", MEASURED, ids=[row["id"] for row in MEASURED])
+def test_a_plate_broadside_bears_what_was_measured(row):
+    ratio = 1.0 if "square" in row["inputs"] else math.inf
+    assert broadside_force(aspect_ratio=ratio) == pytest.approx(
+        float(row["expected"]), rel=float(row["tolerance"])
+    )
+    moment = separated_hinge_moment(angle=0.5 * math.pi, broadside=float(row["expected"]))
+    assert moment == pytest.approx(-0.5 * float(row["expected"]), rel=1e-12)
+
+
+@given(st.floats(0.01, 100.0))
+def test_a_plate_does_not_care_which_of_its_edges_is_called_the_span(ratio):
+    assert broadside_force(aspect_ratio=ratio) == pytest.approx(
+        broadside_force(aspect_ratio=1.0 / ratio), rel=1e-12
+    )
+
+
+@given(st.floats(-math.pi / 2, math.pi / 2), st.floats(1.0, 100.0))
+def test_a_separated_plate_never_bears_less_than_the_floor(angle, ratio):
+    made = separated_hinge_moment(angle=angle, broadside=broadside_force(aspect_ratio=ratio))
+    assert abs(made) >= abs(hinge_moment_coefficient(angle=angle))
+    assert made * angle <= 0.0
+
+
+@pytest.mark.parametrize("ratio", [0.0, -1.0, math.nan])
+def test_a_plate_without_a_shape_has_no_force(ratio):
+    assert math.isnan(broadside_force(aspect_ratio=ratio))

@@ -13,6 +13,8 @@ from linkcalc_hinge_moment.thin_aerofoil import ThinAerofoil
 FOLDER = Path(__file__).parents[2] / "reference"
 with (FOLDER / "hinge_thin_airfoil.csv").open(encoding="utf-8", newline="") as file:
     GLAUERT = [row for row in csv.DictReader(file) if re.search("b1 =|b2 =", row["quantity"])]
+with (FOLDER / "hinge_handbook.csv").open(encoding="utf-8", newline="") as file:
+    HANDBOOK = list(csv.DictReader(file))
 
 # Section hinge-moment coefficients of NACA 0012 and 2412 with plain flaps, H / (q c_f^2) per
 # unit of span: computed with a general-purpose viscous panel method, transition free.
@@ -42,12 +44,16 @@ def glauert(name, chord_ratio):
     return value
 
 
-def solve(**changes):
-    """Solve for a unit load, so that moments are coefficients."""
+def solve(*, reynolds_number=1e7, **changes):
+    """Solve for a unit load and a long span, so that moments are section coefficients."""
     fields = dict.fromkeys(ThinAerofoil().fields, 0.0)
     fields |= {"dynamic_pressure": 1.0, "area": 1.0, "chord": 1.0, "taper": 1.0}
-    fields |= {"chord_ratio": 0.25}
-    return ThinAerofoil()({name: np.asarray(value) for name, value in (fields | changes).items()})
+    fields |= {"chord_ratio": 0.25, "aspect_ratio": math.inf}
+    fields |= changes
+    # q = 1 Pa at a density of 2 kg/m^3 is 1 m/s, and the chord aft of the hinge is 1 m
+    whole_chord = 1.0 / np.maximum(fields["chord_ratio"], 0.01)
+    fields |= {"density": 2.0, "viscosity": 2.0 * whole_chord / reynolds_number}
+    return ThinAerofoil()({name: np.asarray(value) for name, value in fields.items()})
 
 
 # --- the lines, from the published slopes at chord ratio 0.25 -------------------------------
@@ -73,7 +79,7 @@ def test_best_line_keeps_its_signs():
         best = solve(
             incidence=incidence, largest_incidence=0.05, deflection=deflection, C_h0=camber
         )["best"]
-        expected = camber + 0.7 * B1 * incidence + 0.8 * B2 * deflection
+        expected = 0.8 * camber + 0.7 * B1 * incidence + 0.8 * B2 * deflection
         assert best == pytest.approx(expected, rel=1e-4)
 
 
@@ -87,12 +93,15 @@ def test_low_line_is_half_of_the_deflection_less_all_the_rest():
 
 
 def test_square_edges_add_a_fifth_to_high_and_low():
-    # 1.2: common practice, no source
+    # 1.2 and 0.6 = 1.2 / 2: common practice, no source
     angles = {"largest_incidence": 0.05, "C_h0": -0.01, "deflection": 0.2}
     plain, slab = solve(**angles), solve(**angles, square_edged_slab=1.0)
     assert slab["high"] == pytest.approx(1.2 * plain["high"], rel=1e-12)
     assert slab["low"] == pytest.approx(1.2 * plain["low"], rel=1e-12)
-    assert slab["best"] == plain["best"]
+    # shares of a slab: 1.1, 1.0 and 1.0
+    assert slab["best"] == pytest.approx(-0.01 + B2 * 0.2, rel=1e-4)
+    leaning = solve(**angles | {"incidence": 0.05}, square_edged_slab=1.0)
+    assert leaning["best"] == pytest.approx(-0.01 + 1.1 * B1 * 0.05 + B2 * 0.2, rel=1e-4)
     assert (plain["k_s"], slab["k_s"]) == (1.0, 1.2)
 
 
@@ -115,7 +124,7 @@ def test_coefficients_are_those_of_the_best_line_with_the_taper_in_them():
     # 28/27 for a taper of one half: 4 (1 + 1/2 + 1/4) / (3 (3/2)^2)
     fields = {"incidence": 0.05, "largest_incidence": 0.05, "deflection": 0.2, "C_h0": 0.01}
     moment = solve(**fields, taper=0.5)
-    assert moment["C_h0"] == pytest.approx(28.0 / 27.0 * 0.01, rel=1e-12)
+    assert moment["C_h0"] == pytest.approx(28.0 / 27.0 * 0.8 * 0.01, rel=1e-12)
     assert moment["C_h_alpha"] == pytest.approx(28.0 / 27.0 * 0.7 * B1, rel=1e-4)
     assert moment["C_h_delta"] == pytest.approx(28.0 / 27.0 * 0.8 * B2, rel=1e-4)
     linear = moment["C_h0"] + moment["C_h_alpha"] * 0.05 + moment["C_h_delta"] * 0.2
@@ -129,6 +138,133 @@ def test_a_chord_ratio_out_of_range_never_gives_a_moment(ratio):
     moment = solve(chord_ratio=ratio, deflection=0.2)
     for line in ("low", "best", "high"):
         assert math.isnan(moment[line])
+
+
+# --- finite span
+
+
+@pytest.mark.parametrize(("ratio", "aspect_ratio"), [(0.3, 3.0), (0.3, 4.0), (0.25, 6.0)])
+def test_finite_span_agrees_with_the_handbook_forms(ratio, aspect_ratio):
+    # Roskam VI 10.4.2 without lifting-surface increment: C_h_alpha = AR / (AR + 2) c_h_alpha and
+    # C_h_delta = c_h_delta - tau 2 / (AR + 2) c_h_alpha. A slab has the bare c_h_delta, and
+    # 1.1 times c_h_alpha.
+    expected = {
+        row["quantity"].split(",")[0].removeprefix("finite-span "): float(row["expected"])
+        for row in HANDBOOK
+        if row["inputs"].startswith(f"AR={aspect_ratio:g}; flap_chord_ratio={ratio:g};")
+    }
+    made = solve(square_edged_slab=1.0, chord_ratio=ratio, aspect_ratio=aspect_ratio)
+    assert made["C_h_alpha"] == pytest.approx(1.1 * expected["C_h_alpha"], rel=1e-3)
+    b2 = glauert("b2", ratio)
+    second = expected["C_h_delta"] - b2
+    assert second > 0.0
+    assert made["C_h_delta"] == pytest.approx(b2 + 1.1 * second, rel=1e-3)
+
+
+def test_lift_of_the_camber_relieves_the_hinge_through_its_downwash():
+    # downwash angle of an elliptic wing: c_l0 AR / (AR + 2) / (pi AR) = c_l0 / (pi (AR + 2))
+    plain = solve(aspect_ratio=4.0, C_h0=-0.05)
+    lifting = solve(aspect_ratio=4.0, C_h0=-0.05, c_l0=0.3)
+    downwash = 0.3 / (math.pi * 6.0)
+    relief = -0.7 * B1 * downwash
+    assert relief > 0.0
+    assert lifting["C_h0"] - plain["C_h0"] == pytest.approx(relief, rel=1e-4)
+    assert lifting["high"] == plain["high"]
+
+
+def test_a_finite_span_gives_no_credit_on_high_and_low():
+    angles = {"incidence": 0.05, "largest_incidence": 0.1, "deflection": 0.2}
+    short, long = solve(**angles, aspect_ratio=3.0), solve(**angles)
+    assert short["high"] == long["high"]
+    assert short["low"] == long["low"]
+    assert abs(short["best"]) < abs(long["best"])
+
+
+# --- balance
+
+
+def test_balance_relieves_best_and_low_but_never_high():
+    angles = {"largest_incidence": 0.05, "deflection": 0.2}
+    plain, balanced = solve(**angles), solve(**angles, overhang=0.4)
+    assert balanced["high"] == plain["high"]
+    assert balanced["low"] > plain["low"]
+    assert balanced["best"] > plain["best"]
+    # Roskam VI 10.4.1, step 4: from 0.93 at 0.15 to 0.2 at 0.5
+    handbook = np.interp(0.4, [0.15, 0.5], [0.93, 0.2])
+    assert handbook < balanced["C_h_delta"] / plain["C_h_delta"] < 0.9
+
+
+def test_a_surface_balanced_beyond_its_hinge_is_led_on_by_the_low_line():
+    # hinged at 60 % of the whole chord, all of it moving: lift ahead of the hinge turns it on
+    moment = solve(chord_ratio=0.4, overhang=1.5, deflection=0.1)
+    assert moment["C_h_alpha"] > 0.0
+    assert moment["low"] > 0.0
+    thin = solve(chord_ratio=0.4, overhang=1.5, deflection=0.1, square_edged_slab=1.0)
+    assert thin["low"] == pytest.approx(1.2 * moment["low"], rel=1e-9)
+
+
+# --- low Reynolds numbers
+
+
+def added(reynolds_number, degrees):
+    """What a low Reynolds number adds to the high line and takes off the low line."""
+    deflection = math.radians(degrees)
+    few, many = (solve(deflection=deflection, reynolds_number=re) for re in (reynolds_number, 1e7))
+    side = math.copysign(1.0, degrees)
+    return -side * (few["high"] - many["high"]), side * (few["low"] - many["low"])
+
+
+@pytest.mark.parametrize(
+    ("reynolds_number", "degrees", "expected"),
+    [
+        (1e5, 4.0, 0.05),
+        (2e5, -8.0, 0.05),
+        (2.5e5, 4.0, 0.025),
+        (1e5, 9.0, 0.025),
+        (2.5e5, -9.0, 0.0125),
+        (3e5, 4.0, 0.0),
+        (1e5, 10.0, 0.0),
+    ],
+)
+def test_laminar_separation_moves_both_ends_of_the_band(reynolds_number, degrees, expected):
+    assert added(reynolds_number, degrees) == pytest.approx((expected, expected), abs=1e-12)
+
+
+def test_reynolds_number_is_that_of_the_whole_chord():
+    # 12 m/s, 1.225 kg/m^3, 1.81e-5 Pa s, a chord of 0.3 m: 243646
+    fields = dict.fromkeys(ThinAerofoil().fields, 0.0)
+    fields |= {"density": 1.225, "viscosity": 1.81e-5, "dynamic_pressure": 88.2, "taper": 1.0}
+    fields |= {"chord": 0.12, "chord_ratio": 0.4, "area": 0.1, "aspect_ratio": 6.0}
+    moment = ThinAerofoil()({name: np.asarray(value) for name, value in fields.items()})
+    size = 88.2 * 0.12 * 0.1
+    expected = 0.05 * (3e5 - 1.225 * 12.0 * 0.3 / 1.81e-5) / 1e5
+    assert -moment["high"] / size == pytest.approx(expected, rel=1e-9)
+
+
+# --- beyond attached flow
+
+
+def test_nothing_steps_from_attached_to_separated_flow():
+    deflection = np.radians(np.arange(0.01, 90.0, 0.01))
+    for sign in (1.0, -1.0):
+        moment = solve(
+            deflection=sign * deflection, incidence=0.1, largest_incidence=0.1, reynolds_number=1e5
+        )
+        for line in ("low", "best", "high"):
+            # no more than 3 per radian anywhere: ten times the slope would be a step
+            assert np.abs(np.diff(moment[line])).max() < 3.0 * math.radians(0.01)
+
+
+def test_from_35_degrees_on_it_is_a_separated_plate():
+    # broadside: measured force of a square plate 1.17 and of a long one 1.98 (Matthews,
+    # Aeronautical Engineer's Data Book, Fig. 5.13(b)) at half the chord; the floor is 0.880
+    # (Rayleigh); 1.25 on the high line is common practice, no source
+    moment = solve(deflection=math.pi / 2)
+    assert moment["best"] == pytest.approx(-0.5 * 1.17, rel=1e-3)
+    assert moment["high"] == pytest.approx(-0.5 * 1.25 * 1.98, rel=1e-3)
+    assert moment["low"] == pytest.approx(-0.5 * 0.880, rel=1e-3)
+    slender = solve(deflection=math.pi / 2, area=1e6)  # long for its chord
+    assert slender["best"] / 1e6 == pytest.approx(-0.5 * 1.98, rel=1e-3)
 
 
 # --- the band, against computed sections ----------------------------------------------------
@@ -145,12 +281,14 @@ def camber_of(section, chord_ratio):
     return value
 
 
-def lines_of(rows, largest_incidence=0.0):
+def lines_of(rows, *, largest_incidence=0.0, viscous=True):
     """Low, high and reference, all in the moment that opposes the deflection."""
     alpha, delta, reference = (
         np.array([row[name] for row in rows]) for name in ("alpha", "delta", "ch")
     )
+    reynolds = np.array([row["Re"] or 1e9 for row in rows]) if viscous else 1e9
     moment = solve(
+        reynolds_number=reynolds,
         incidence=alpha,
         largest_incidence=np.maximum(np.abs(alpha), largest_incidence),
         deflection=delta,
@@ -176,16 +314,9 @@ def attached(row):
     return inviscid or (abs(row["delta"]) <= TEN_DEGREES and row["sep_flap"] < 0.5)
 
 
-def laminar_near_neutral(row):
-    return row["Re"] == LOW_REYNOLDS and abs(row["delta"]) <= 0.51 * TEN_DEGREES
-
-
 @pytest.mark.parametrize("key", SETS, ids=str)
 def test_band_holds_what_attached_sections_bear(key):
-    # At neutral and low Reynolds number the high line has a gap of its own; see below.
-    rows = of_set(
-        key, lambda row: attached(row) and not (laminar_near_neutral(row) and row["delta"] == 0.0)
-    )
+    rows = of_set(key, attached)
     low, high, reference = lines_of(rows)
     assert (low <= reference).all()
     assert (reference <= high).all()
@@ -196,22 +327,18 @@ def test_band_holds_what_attached_sections_bear(key):
 
 @pytest.mark.parametrize("key", [key for key in SETS if key[2]], ids=str)
 def test_high_line_is_never_below_what_separated_sections_bear(key):
-    rows = of_set(key, lambda row: not attached(row) and not laminar_near_neutral(row))
+    rows = of_set(key, lambda row: not attached(row))
     _, high, reference = lines_of(rows)
     assert (reference <= high).all()
 
 
-@pytest.mark.parametrize("key", [key for key in SETS if key[2] == LOW_REYNOLDS], ids=str)
-def test_high_line_covers_laminar_separation_near_neutral_with_incidence_to_spare(key):
-    # Laminar separation ahead of the trailing edge raises the moments of small angles above
-    # theory. A largest incidence of 5.2 degrees covers it; where the surface is deflected,
-    # one of 3 degrees does.
-    rows = of_set(key, laminar_near_neutral)
-    _, high, reference = lines_of(rows, largest_incidence=math.radians(5.2))
-    assert (np.abs(reference) <= high).all()
-    deflected = [row for row in rows if row["delta"] != 0.0]
-    _, high, reference = lines_of(deflected, largest_incidence=math.radians(3.0))
-    assert (reference <= high).all()
+def test_without_its_widening_laminar_separation_would_leave_the_band():
+    # so the widening is needed; and half of it would not be enough of a reserve over the
+    # worst of the computed sections, which are few
+    rows = [row for row in VISCOUS if row["Re"] == LOW_REYNOLDS]
+    _, high, reference = lines_of(rows, viscous=False)
+    over = np.where([row["delta"] == 0.0 for row in rows], np.abs(reference), reference) - high
+    assert 0.025 < over.max() < 0.05
 
 
 @pytest.mark.parametrize("key", SETS, ids=str)

@@ -19,6 +19,16 @@ class Circuits:
             "copper_temperature": np.array(np.nan),
             "strand_factor": np.array(np.nan),
             "contacts": np.array(np.nan),
+            "return_area": np.array(np.nan),
+            "return_contacts": np.array(np.nan),
+            "resistivity": np.array(1.7241e-8),
+            "temperature_coefficient": np.array(0.00393),
+            "regulated_voltage": np.array(np.nan),
+            "dropout": np.array(0.0),
+            "output_resistance": np.array(0.0),
+            "output_limit": np.array(np.inf),
+            "efficiency": np.array(np.nan),
+            "quiescent_current": np.array(0.0),
             "contact_resistance": np.array(np.nan),
             "loop_resistance": np.asarray(resistance, dtype=np.float64),
             "load": np.zeros(len(parent)),
@@ -27,6 +37,7 @@ class Circuits:
             "internal_resistance": np.array(0.0),
             "current_limit": np.array(np.inf),
             "seek_latch_up": np.array(1.0),
+            "seek_details": np.array(0.0),
         } | others
 
     def one_lead(self, demand, resistance, **others):

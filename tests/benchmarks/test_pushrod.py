@@ -1,6 +1,6 @@
 """Pushrods beside a hand-written loop over blocks and beside the plain expression.
 
-    python -m pytest tests/benchmarks/pushrod.py
+    python -m pytest tests/benchmarks/test_pushrod.py
 
 CPU time of one thread, on a quiet machine. The loop spells the same closure out in components
 and works in blocks of its own best size; it checks nothing: no dead centre on the way, no joint

@@ -1,0 +1,120 @@
+"""What hinge-moment solvers are told of a surface, whatever the case and the deflection."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+from linkcalc.model.defaults import resolve
+from linkcalc.model.surface import section_camber
+from linkcalc.model.value_classes import given, stated
+from linkcalc.physics import air
+
+if TYPE_CHECKING:
+    from linkcalc.model.surface import ControlSurface
+
+__all__ = ["REYNOLDS_DENSITY", "REYNOLDS_TEMPERATURE", "solver_name", "surface_fields"]
+
+REYNOLDS_DENSITY = 0.9
+"""Density with which Reynolds numbers are counted: that of some 3000 m [kg/m^3]."""
+REYNOLDS_TEMPERATURE = 313.15
+"""Temperature of its viscosity: a hot day [K].
+
+One air for all cases, thin and viscous. A Reynolds number that is too small is the safe side: it
+widens the band. It is 20 % below that of the standard atmosphere at sea level.
+"""
+
+
+def solver_name(surface: ControlSurface) -> str:
+    """Return the hinge-moment solver of a surface: as given, or by what is known of it.
+
+    Parameters
+    ----------
+    surface : ControlSurface
+        As described.
+
+    Returns
+    -------
+    str
+        Its name.
+    """
+    if surface.solver:
+        return surface.solver
+    if surface.coefficients:
+        return "coefficients"
+    return "thin_aerofoil" if surface.hinge_position is None else "all_moving"
+
+
+def surface_fields(surface: ControlSurface, lines: list[str]) -> dict[str, float]:
+    """Return the fields of one surface.
+
+    Parameters
+    ----------
+    surface : ControlSurface
+        As described.
+    lines : list of str
+        Receives a line for every default that is used.
+
+    Returns
+    -------
+    dict of str to float
+        In the units of `linkcalc.solvers.SURFACE_FIELDS`; nan where it is not known.
+    """
+    known = surface.coefficients
+    span, chord = _si(surface, "span"), _si(surface, "chord")
+    by_hand = surface.solver in {None, "coefficients"} and known is not None
+    whole = surface.hinge_position is not None
+    ratio = (
+        1.0
+        if whole
+        else math.nan
+        if by_hand and surface.chord_ratio is None
+        else resolve(surface.chord_ratio, "chord ratio", lines)
+    )
+    camber = section_camber(surface, ratio)
+    return {
+        "area": span * chord,
+        "chord": chord,
+        "taper": surface.taper,
+        "chord_ratio": ratio,
+        "aspect_ratio": math.inf if surface.aspect_ratio is None else surface.aspect_ratio,
+        "overhang": surface.overhang,
+        "hinge_position": math.nan if surface.hinge_position is None else surface.hinge_position,
+        "square_edged_slab": float(surface.section == "slab"),
+        "C_h0": known.C_h0 if known else float(camber.C_h0),
+        "c_l0": camber.c_l0,
+        "thickness_ratio": math.nan if surface.thickness_ratio is None else surface.thickness_ratio,
+        "lift_slope_ratio": surface.lift_slope_ratio or 0.0,
+        "open_gap": float(surface.gap == "open"),
+        "density": REYNOLDS_DENSITY,
+        "viscosity": float(air.viscosity(temperature=REYNOLDS_TEMPERATURE)),
+        **_planform(surface, span),
+        "C_h_alpha": _si(known, "C_h_alpha") if known else math.nan,
+        "C_h_delta": _si(known, "C_h_delta") if known else math.nan,
+        "band_low": known.band_low if known else math.nan,
+        "band_high": known.band_high if known else math.nan,
+    }
+
+
+_LENGTHS = ("half_span", "root_chord", "tip_chord", "inboard_end", "horn_span", "horn_lead")
+_PARTNER = {"alike": 1.0, "opposite": -1.0, "still": 0.0, "none": 1.0}
+
+
+def _planform(surface: ControlSurface, span: float) -> dict[str, float]:
+    """Return the fields of the whole surface; nan where it is not described."""
+    whole = surface.planform
+    names = (*_LENGTHS, "sweep", "dihedral", "outboard_end", "paired", "partner")
+    if whole is None:
+        return dict.fromkeys(names, math.nan) | {"sweep": 0.0}
+    partner = whole.partner or ("none" if surface.plane == "fin" else "alike")
+    sizes = {name: _si(whole, name) for name in (*_LENGTHS, "sweep")}
+    return sizes | {
+        "dihedral": _si(surface, "dihedral", 0.0),
+        "outboard_end": sizes["inboard_end"] + span,
+        "paired": float(partner != "none"),
+        "partner": _PARTNER[partner],
+    }
+
+
+def _si(owner: Any, name: str, default: float = math.nan) -> float:
+    return float(stated(owner, name).si) if given(owner, name) else default

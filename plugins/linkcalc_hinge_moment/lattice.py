@@ -1,0 +1,296 @@
+"""Hinge moment of a control surface on its whole lifting surface, by a vortex lattice."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from types import MappingProxyType
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from linkcalc_hinge_moment.band import FIELDS, VALIDITY, Best, band, section
+from linkcalc_hinge_moment.lines import common_shape, declared, taper_factor
+from linkcalc_hinge_moment.panels import Counts, Planform, cut, trapezoid
+from linkcalc_hinge_moment.thin_aerofoil import shares
+from linkcalc_hinge_moment.vortex_lattice import Response, respond
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from linkcalc_hinge_moment.band import Section
+    from linkcalc_hinge_moment.lines import Array, Floats
+
+__all__ = ["Converged", "Lattice", "converged", "level"]
+
+LEVELS = (3, 4, 6)
+"""Vortices aft of the hinge on each level; the finest has about 200 panels to a side."""
+ORDER = 3
+"""Order of convergence that the extrapolation supposes; see the tests for what is measured."""
+
+PLANFORM: Mapping[str, str] = MappingProxyType(
+    {
+        "half_span": "m",
+        "root_chord": "m",
+        "tip_chord": "m",
+        "sweep": "rad",
+        "dihedral": "rad",
+        "inboard_end": "m",
+        "outboard_end": "m",
+        "horn_span": "m",
+        "horn_lead": "m",
+        "paired": "1",
+        "partner": "1",
+    }
+)
+"""Fields of the whole surface, with the unit of each.
+
+`paired` is 1 where it has a mirror image; `partner` is what the control surface on the other
+side does: 1 as this one, -1 the opposite, 0 nothing.
+"""
+
+
+class Converged(NamedTuple):
+    """Slopes of a surface, extrapolated over the panel counts.
+
+    Attributes
+    ----------
+    slopes : Response
+        Extrapolated.
+    remaining : Response
+        What is left of the error: the furthest that any level lies from the extrapolation.
+    """
+
+    slopes: Response
+    remaining: Response
+
+
+def level(planform: Planform, aft: int) -> Counts:
+    """Panel counts with panels of like size on both sides of the hinge line.
+
+    Parameters
+    ----------
+    planform : Planform
+        The surface.
+    aft : int
+        Vortices aft of the hinge line.
+
+    Returns
+    -------
+    Counts
+        With twice as many strips.
+
+    Examples
+    --------
+    >>> wing = trapezoid(half_span=1.0, root_chord=0.2, tip_chord=0.2, chord_ratio=0.25)
+    >>> level(wing, 6)
+    Counts(fore=10, aft=6, strips=12)
+    """
+    ahead = np.mean(planform.split - planform.leading)
+    behind = np.mean(planform.trailing - planform.split)
+    return Counts(max(2, round(aft * float(np.sqrt(ahead / behind)))), aft, 2 * aft)
+
+
+def converged(planform: Planform) -> Converged:
+    r"""Hinge-moment slopes of a surface, extrapolated over three panel counts.
+
+    .. math:: f = f_3 + \frac{f_3 - f_2}{(n_3 / n_2)^3 - 1}
+
+    Parameters
+    ----------
+    planform : Planform
+        The surface.
+
+    Returns
+    -------
+    Converged
+        With the error that remains, which is the largest distance of a level from f.
+
+    Notes
+    -----
+    Chordwise the slopes converge with the second (deflection) to the third power (incidence) of
+    the panel count. Where a swept surface ends part of the way along the span, or a horn steps
+    out of the leading edge, convergence is slower and uneven; then the remaining error says so.
+
+    Examples
+    --------
+    >>> wing = trapezoid(half_span=3.0, root_chord=1.0, tip_chord=1.0, chord_ratio=0.3)
+    >>> found = converged(wing)
+    >>> round(found.slopes.alike, 2)
+    -0.78
+    >>> found.remaining.alike < 0.02
+    True
+    """
+    panels = (cut(planform, level(planform, aft)) for aft in LEVELS)
+    values = np.array([respond(each, paired=planform.paired) for each in panels])
+    ratio = (LEVELS[-1] / LEVELS[-2]) ** ORDER
+    best = values[-1] + (values[-1] - values[-2]) / (ratio - 1.0)
+    left = np.abs(values - best).max(axis=0)
+    return Converged(Response(*best.tolist()), Response(*left.tolist()))
+
+
+class Lattice:
+    r"""Vortex lattice: the best line from the whole surface, the band from thin-aerofoil theory.
+
+    The lattice has the finite span, taper, sweep, dihedral, the ends of a part-span control
+    surface, its partner on the other side and a horn balance in it; it has no thickness and
+    no boundary layer. So its slopes c_alpha and c_delta take the shares of
+    `linkcalc_hinge_moment.thin_aerofoil.ThinAerofoil`, b_1'/b_1 = p and b_2'/b_2 = r, as the
+    formulas there do:
+
+    .. math::
+        C_{h\alpha} &= p \, c_\alpha \\
+        C_{h\delta} &= r \, b_2 + p \, (c_\delta - b_2) \\
+        C_{h0}' &= s \, C_{h0} + p \, (c_\alpha - b_1) \frac{c_{l0}}{2 \pi}
+
+    High and low are those of thin-aerofoil theory, without credit for span or horn.
+
+    Attributes
+    ----------
+    name, description, sources
+        What the solver is called, what it does, and where it is from.
+    validity
+        Least and greatest value of a field within which the method stands, in the unit of
+        the field; see `linkcalc_hinge_moment.band.VALIDITY`.
+    fields
+        Fields needed, with the unit of each.
+
+    Notes
+    -----
+    Incidence counts square to the surface, the same on both sides of a pair. The lattice
+    itself also answers sideslip and the rates of roll and pitch
+    (`linkcalc_hinge_moment.vortex_lattice.Response`), but no case has these yet.
+
+    References
+    ----------
+    .. [1] J. Katz and A. Plotkin, Low-Speed Aerodynamics, 2nd ed., 2001 (from memory).
+    .. [2] C. E. Lan, Journal of Aircraft 11 (9), 1974 (from memory).
+
+    Examples
+    --------
+    >>> flow = {"dynamic_pressure": 400.0, "density": 1.225, "viscosity": 1.79e-5}
+    >>> angles = {"incidence": 0.0, "largest_incidence": 0.0, "deflection": 0.2}
+    >>> surface = {"area": 0.036, "chord": 0.06, "taper": 1.0, "chord_ratio": 0.3}
+    >>> part = {"square_edged_slab": 0.0, "overhang": 0.0, "C_h0": 0.0, "c_l0": 0.0}
+    >>> whole = {"half_span": 0.6, "root_chord": 0.2, "tip_chord": 0.2}
+    >>> place = dict.fromkeys(["sweep", "dihedral", "inboard_end", "horn_span", "horn_lead"], 0.0)
+    >>> pair = {"outboard_end": 0.6, "paired": 1.0, "partner": 1.0}
+    >>> moment = Lattice()({**flow, **angles, **surface, **part, **whole, **place, **pair})
+    >>> round(float(moment["C_h_delta"]), 3)
+    -0.644
+    """
+
+    name: str = "lattice"
+    description: str = "vortex lattice of the whole surface, band of thin-aerofoil theory"
+    sources: tuple[str, ...] = (
+        "J. Katz and A. Plotkin, Low-Speed Aerodynamics, 2nd ed., 2001 (from memory)",
+        "C. E. Lan, A quasi-vortex-lattice method in thin wing theory, J. Aircraft 11 (9), 1974 (from memory)",
+        "H. Glauert, ARC R&M 1095, 1927; J. Roskam, Airplane Design, Part VI, sect. 10.4.1 (viscosity)",
+    )
+    validity: Mapping[str, tuple[float, float]] = MappingProxyType(
+        {name: limits for name, limits in VALIDITY.items() if name != "aspect_ratio"}
+    )
+    fields: Mapping[str, str] = MappingProxyType(
+        {name: unit for name, unit in FIELDS.items() if name != "aspect_ratio"} | dict(PLANFORM)
+    )
+
+    def __call__(self, fields: Mapping[str, Array]) -> Mapping[str, Array]:
+        """Evaluate the three lines.
+
+        Parameters
+        ----------
+        fields : mapping of str to array
+            The declared fields in their declared units; they broadcast together. They are
+            not changed. nan gives nan in what depends on it.
+
+        Returns
+        -------
+        mapping of str to array
+            All of the fields' common shape, read-only: what
+            `linkcalc_hinge_moment.band.band` returns, and "remaining_alpha" and
+            "remaining_delta", the error of the lattice's panels in the two slopes [1/rad].
+
+        Raises
+        ------
+        KeyError
+            A declared field is missing.
+        InputError
+            A planform that cannot be: see `linkcalc_hinge_moment.panels`.
+        """
+        f = declared(fields, self.fields)
+        thin = section(f)
+        incidence, turned, *left = _slopes(f)
+        best = _best(f, thin, incidence, turned)
+        remaining = dict(zip(("remaining_alpha", "remaining_delta"), left, strict=True))
+        return common_shape(f, band(f, thin, best) | remaining)
+
+
+def _best(f: Mapping[str, Array], thin: Section, incidence: Floats, turned: Floats) -> Best:
+    """Coefficients of the best line, without the taper, which the band multiplies back."""
+    share = shares(f["square_edged_slab"])
+    taper = taper_factor(f["taper"])
+    # the overhang is the section's: the lattice has the hinge at the nose
+    alpha = incidence / taper + thin.balanced_b1 - thin.b1
+    delta = turned / taper + thin.balanced_b2 - thin.b2
+    downwash = share.incidence * (alpha - thin.balanced_b1) * f["c_l0"] / (2.0 * np.pi)
+    return Best(
+        share.camber * f["C_h0"] + downwash,
+        share.incidence * alpha,
+        share.deflection * thin.balanced_b2 + share.incidence * (delta - thin.balanced_b2),
+    )
+
+
+def _slopes(f: Mapping[str, Array]) -> list[Array]:
+    """Slopes with incidence and deflection, and their errors, over q S_f c_f."""
+    names = [*PLANFORM, "chord_ratio"]
+    columns = np.broadcast_arrays(*(f[name] for name in names))
+    rows = np.stack([column.ravel() for column in columns], axis=-1)
+    # one lattice for each planform, however many cases and deflections ask for it
+    different, which = np.unique(rows, axis=0, return_inverse=True)
+    found = np.array([_of_row(dict(zip(names, row, strict=True))) for row in different.tolist()])
+    return list(found[which.ravel()].T.reshape(4, *columns[0].shape))
+
+
+def _of_row(row: dict[str, float]) -> tuple[float, float, float, float]:
+    partner = row.pop("partner")
+    if np.isnan([*row.values(), partner]).any():
+        return np.nan, np.nan, np.nan, np.nan
+    slopes, left = _of_planform(**row)
+    alike, opposite = 0.5 * (1.0 + partner), 0.5 * (1.0 - partner)
+    leaning = 1.0 / np.cos(row["dihedral"])  # incidence counts square to the surface
+    return (
+        leaning * slopes.incidence,
+        alike * slopes.alike + opposite * slopes.opposite,
+        leaning * left.incidence,
+        max(left.alike, left.opposite),
+    )
+
+
+@lru_cache(maxsize=256)
+def _of_planform(
+    *,
+    half_span: float,
+    root_chord: float,
+    tip_chord: float,
+    chord_ratio: float,
+    sweep: float,
+    dihedral: float,
+    inboard_end: float,
+    outboard_end: float,
+    horn_span: float,
+    horn_lead: float,
+    paired: float,
+) -> Converged:
+    planform = trapezoid(
+        half_span=half_span,
+        root_chord=root_chord,
+        tip_chord=tip_chord,
+        chord_ratio=chord_ratio,
+        sweep=sweep,
+        dihedral=dihedral,
+        inboard=inboard_end,
+        outboard=outboard_end,
+        horn=horn_span,
+        horn_lead=horn_lead,
+        paired=bool(paired),
+    )
+    return converged(planform)

@@ -1,0 +1,64 @@
+"""The page of validation and the code say the same."""
+
+import importlib.util
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from linkcalc_hinge_moment import band
+from linkcalc_hinge_moment.thin_aerofoil import (
+    DEFLECTION_SHARE,
+    INCIDENCE_SHARE,
+    ThinAerofoil,
+)
+
+_SPEC = importlib.util.spec_from_file_location(
+    "validation_page", Path(__file__).with_name("validation_page.py")
+)
+validation = importlib.util.module_from_spec(_SPEC)
+_SPEC.loader.exec_module(validation)
+
+
+def number(word):
+    try:
+        return float(word)
+    except ValueError:
+        return None
+
+
+def test_the_page_is_what_the_code_makes_of_the_references():
+    # numbers within one of their last printed digit: machines round differently
+    written, made = validation.PAGE.read_text(encoding="utf-8").split(), validation.page().split()
+    remedy = "run python tests/validation_page.py and read what has changed"
+    assert len(written) == len(made), remedy
+    for old, new in zip(written, made, strict=True):
+        if number(old) is None or "." not in old:
+            assert old == new, remedy
+        else:
+            digit = 10.0 ** -len(old.rstrip(".").partition(".")[2])
+            assert number(new) == pytest.approx(number(old), rel=0, abs=1.01 * digit), remedy
+
+
+def test_widths_in_the_code_follow_from_the_residuals():
+    facts = validation.facts()
+    assert facts["width"] == band.LOW_REYNOLDS_WIDTH
+    # the best line keeps at least what sections ask for, the low line at most what they kept
+    assert facts["incidence share"] <= INCIDENCE_SHARE
+    assert facts["deflection share"] <= DEFLECTION_SHARE
+    assert facts["least share"] >= band.LOW_SHARE
+
+
+def test_no_computed_section_bears_more_than_the_high_line():
+    cases = validation.sections()
+    high = validation.predicted(ThinAerofoil(), cases)["high"]
+    reference = validation.against(cases) * cases.C_h
+    size = np.where(cases.delta == 0, np.abs(reference), reference)
+    assert (size <= high + 1e-9).all()
+
+
+def test_attached_sections_lie_inside_the_band():
+    cases = validation.sections()
+    taken = cases.where(validation.attached(cases))
+    lines = validation.predicted(ThinAerofoil(), taken)
+    assert (lines["low"] <= validation.against(taken) * taken.C_h + 1e-9).all()
