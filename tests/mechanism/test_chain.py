@@ -330,3 +330,45 @@ def _near(vectors, loop, turn, guess):
         return float(vectors.distance(loop, turn, trial)) - vectors.rod(loop)
 
     return brentq(gap, guess - 0.15, guess + 0.15, xtol=1e-15)
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"arm": (0, 0, 0)},
+        {"servo_axis": (0, 0, 0)},
+        {"horn": (0, 0.02, 0)},
+        {"arm": (0, math.nan, 0)},
+    ],
+    ids=["no arm", "no axis", "joint on its axis", "not finite"],
+)
+def test_stage_without_geometry_gives_nan_and_its_reason(change):
+    chain = make_chain([make_pushrod(**(LEVEL | change))])
+    found = chain.follow([0.0, 0.1])
+    assert found.reason.tolist() == [NO_GEOMETRY, NO_GEOMETRY]
+    assert found.stage.tolist() == [0, 0]
+    assert np.isnan(found.angles[1]).all()
+    ends = chain.limits()
+    assert np.isnan(ends.servo_angle).all()
+    assert ends.reason.tolist() == [NO_GEOMETRY, NO_GEOMETRY]
+    statics = chain.statics(0.1, 1.0)
+    assert np.isnan(statics.torque)
+    assert np.isnan(statics.holds[0].tension).all()
+    assert chain.invert(0.1).reason == NO_GEOMETRY
+    assert np.isnan(elastic.compliance(chain, 0.1, members=[1e-6]).total)
+
+
+def test_travel_past_a_dead_centre_is_told_and_not_clipped():
+    short = LEVEL | {"horn": (0.0, 0.0, 0.006)}
+    chain = make_chain([make_pushrod(**short)])
+    end = chain.limits().servo_angle[1]
+    found = chain.solve([end - 0.01, end + 0.01])
+    assert found.reason[0] == VALID
+    assert found.reason[1] in {LONGER, SHORTER}
+    assert np.isnan(found.output_angle).tolist() == [False, True]
+
+
+@pytest.mark.parametrize("limits", [[(0.1, 0.1)] * 2, [(0.0, 0.1)], [(math.nan, 0.1)]])
+def test_joint_limits_that_are_none_are_refused(limits):
+    with pytest.raises(ValueError, match="joint_limits: two angles above zero"):
+        make_chain([make_pushrod(**LEVEL)], joint_limits=limits)
