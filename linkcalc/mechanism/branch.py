@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from linkcalc.mechanism.half_angle import Quadratics, quadratics, steady
 from linkcalc.mechanism.loop import Values, Weights, discriminant, winding
 
 if TYPE_CHECKING:
@@ -29,8 +30,10 @@ __all__ = [
     "VALID",
     "Branch",
     "Points",
+    "along",
     "blockwise",
     "closure_rate",
+    "cut",
 ]
 
 VALID, LONGER, SHORTER, PAST, NO_GEOMETRY = 0, 1, 2, 3, 4
@@ -83,6 +86,10 @@ class Branch(NamedTuple):
         The open interval of input angles on which it exists; both zero: nowhere [rad].
     fault : array of int8, shape (...)
         A reason that holds at every input angle, or 0.
+    half : Quadratics, arrays of shape (3, ...)
+        The closure in half angles [-].
+    steady : array of bool, shape (...)
+        Where its root holds at every input angle.
     """
 
     weights: Weights
@@ -93,10 +100,16 @@ class Branch(NamedTuple):
     lower: NDArray[np.float64]
     upper: NDArray[np.float64]
     fault: NDArray[np.int8]
+    half: Quadratics
+    steady: NDArray[np.bool_]
 
     @classmethod
     def starting(
-        cls, weights: Weights, sign: NDArray[np.float64], output: NDArray[np.float64]
+        cls,
+        weights: Weights,
+        sign: NDArray[np.float64],
+        output: NDArray[np.float64],
+        stretch: NDArray[np.float64],
     ) -> Branch:
         """Endless branch of this sign, within half a turn of an output [rad] at input 0.
 
@@ -108,6 +121,8 @@ class Branch(NamedTuple):
             1 or -1, as the branch has it [-].
         output : array, shape (...)
             Output angle at input angle 0 [rad].
+        stretch : array, shape (...)
+            A less C at input angle 0, where it is known better than from the weights [-].
 
         Returns
         -------
@@ -117,7 +132,18 @@ class Branch(NamedTuple):
         turns, lean = winding(weights)
         endless = np.full(np.shape(sign), np.inf)
         nothing = np.zeros(np.shape(sign))
-        bare = cls(weights, sign, turns, lean, nothing, -endless, endless, nothing.astype(np.int8))
+        bare = cls(
+            weights,
+            sign,
+            turns,
+            lean,
+            offset=nothing,
+            lower=-endless,
+            upper=endless,
+            fault=nothing.astype(np.int8),
+            half=quadratics(weights, stretch, sign),
+            steady=steady(weights),
+        )
         values = weights.values(np.cos(nothing), np.sin(nothing))
         root = np.sqrt(np.maximum(discriminant(values), 0.0))
         return bare._replace(offset=np.rint((output - bare.output(nothing, values, root)) / _TURN))
@@ -210,8 +236,13 @@ class Branch(NamedTuple):
         Branch
             The same branch of fewer geometries.
         """
-        weights = Weights(*(_part(row, axis, part, leading=1) for row in self.weights))
-        return Branch(weights, *(_part(field, axis, part) for field in self[1:]))
+        rows = [along(row, axis, part, leading=1) for row in (*self.weights, *self.half)]
+        numbers = {
+            name: along(value, axis, part)
+            for name, value in self._asdict().items()
+            if name not in {"weights", "half"}
+        }
+        return Branch(weights=Weights(*rows[:3]), half=Quadratics(*rows[3:]), **numbers)
 
 
 def closure_rate(values: Values, rates: Values, root: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -271,34 +302,78 @@ def blockwise(
         What `function` returns for everything at once.
     """
     shape = np.broadcast_shapes(angle.shape, branch.sign.shape)
-    size = math.prod(shape)
-    if size <= _BLOCK:
+    if math.prod(shape) <= _BLOCK:
         return function(angle, branch, *others)
-    length = max(shape)
-    axis = shape.index(length) - len(shape)
-    step = max(1, length * _BLOCK // size)
+    axis, parts = cut(shape, _BLOCK)
     whole: tuple[NDArray[Any], ...] = ()
-    for start in range(0, length, step):
-        part = slice(start, start + step)
+    for part in parts:
         pieces = function(
-            _part(angle, axis, part),
+            along(angle, axis, part),
             *(
-                other.part(axis, part) if isinstance(other, Branch) else _part(other, axis, part)
+                other.part(axis, part) if isinstance(other, Branch) else along(other, axis, part)
                 for other in (branch, *others)
             ),
         )
         whole = whole or tuple(np.empty(shape, dtype=piece.dtype) for piece in pieces)
         for target, piece in zip(whole, pieces, strict=True):
-            target[_along(axis, part)] = piece
+            along(target, axis, part)[...] = piece
     return whole
 
 
-def _part(array: NDArray[Any], axis: int, part: slice, leading: int = 0) -> NDArray[Any]:
-    """Range along an axis that is counted from the end, if the array has that axis."""
+def cut(shape: tuple[int, ...], block: int) -> tuple[int, list[slice]]:
+    """Cut a shape into parts along its longest axis.
+
+    Parameters
+    ----------
+    shape : tuple of int
+        Shape of what is to be evaluated.
+    block : int
+        Elements that a part should have at most, as far as one axis allows.
+
+    Returns
+    -------
+    axis : int
+        Axis that is cut, counted from the last.
+    parts : list of slice
+        Of that axis.
+
+    Examples
+    --------
+    >>> cut((2, 10), 12)
+    (-1, [slice(0, 6, None), slice(6, 12, None)])
+    """
+    length, size = max(shape), math.prod(shape)
+    step = max(1, min(length, length * block // max(size, 1)))
+    return shape.index(length) - len(shape), [
+        slice(start, start + step) for start in range(0, length, step)
+    ]
+
+
+def along(array: NDArray[Any], axis: int, part: slice, leading: int = 0) -> NDArray[Any]:
+    """View of a range along an axis, or of all where the array has one element there.
+
+    Parameters
+    ----------
+    array : array, shape (...)
+        What broadcasts with the shape that was cut.
+    axis : int
+        Counted from the last.
+    part : slice
+        Of that axis.
+    leading : int, optional
+        Axes of the array before those that broadcast.
+
+    Returns
+    -------
+    array
+        The view.
+
+    Examples
+    --------
+    >>> along(np.arange(10.0).reshape(2, 5), -1, slice(3, 9)).tolist()
+    [[3.0, 4.0], [8.0, 9.0]]
+    """
     if array.ndim - leading < -axis or array.shape[axis] == 1:
         return array
-    return array[_along(axis, part)]
-
-
-def _along(axis: int, part: slice) -> tuple[EllipsisType | slice, ...]:
-    return (..., part, *(slice(None),) * (-axis - 1))
+    index: tuple[EllipsisType | slice, ...] = (..., part, *(slice(None),) * (-axis - 1))
+    return array[index]

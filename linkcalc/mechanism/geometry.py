@@ -12,7 +12,10 @@ from linkcalc.mechanism.vectors import cross, length
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["Geometry", "read"]
+__all__ = ["NAMES", "Geometry", "read", "vector"]
+
+NAMES = ("servo_pivot", "servo_axis", "arm", "hinge_pivot", "hinge_axis", "horn")
+"""The vectors that say what a pushrod is."""
 
 _ROUNDING = 16.0 * np.finfo(np.float64).eps  # of a length or a product of unit size
 # Stands in where there is no geometry, so that nothing further on meets a zero or nan.
@@ -113,18 +116,18 @@ def read(
     (0.1, [0.0, 1.0, 0.0], True)
     """
     vectors = [
-        _vector("servo_pivot", servo_pivot),
-        _vector("hinge_pivot", hinge_pivot),
-        _vector("servo_axis", servo_axis),
-        _vector("arm", arm),
-        _vector("hinge_axis", hinge_axis),
-        _vector("horn", horn),
+        vector("servo_pivot", servo_pivot),
+        vector("hinge_pivot", hinge_pivot),
+        vector("servo_axis", servo_axis),
+        vector("arm", arm),
+        vector("hinge_axis", hinge_axis),
+        vector("horn", horn),
     ]
     rod = np.asarray(1.0 if rod_length is None else rod_length, dtype=np.float64)
-    shape = np.broadcast_shapes(rod.shape, *(vector.shape[:-1] for vector in vectors))
+    shape = np.broadcast_shapes(rod.shape, *(given.shape[:-1] for given in vectors))
     rows = np.empty((6, *shape, 3))
-    for row, vector in zip(rows, vectors, strict=True):
-        row[...] = vector
+    for row, given in zip(rows, vectors, strict=True):
+        row[...] = given
     table = np.ascontiguousarray(np.moveaxis(rows, -1, 1))
     with np.errstate(over="ignore", invalid="ignore"):  # found out in the next lines
         table[1] = table[0] - table[1]
@@ -138,11 +141,35 @@ def read(
     return _scaled(parts, size, sound, None if rod_length is None else rod)
 
 
-def _vector(name: str, value: ArrayLike) -> NDArray[np.float64]:
-    vector = np.asarray(value, dtype=np.float64)
-    if vector.ndim == 0 or vector.shape[-1] != 3:
-        raise ValueError(f"{name}: a vector needs a last axis of 3, found shape {vector.shape}")
-    return vector
+def vector(name: str, value: ArrayLike) -> NDArray[np.float64]:
+    """Read one vector.
+
+    Parameters
+    ----------
+    name : str
+        What the message calls it.
+    value : array, shape (..., 3)
+        The vector [any unit].
+
+    Returns
+    -------
+    array, shape (..., 3)
+        The same as an array [same unit].
+
+    Raises
+    ------
+    ValueError
+        Its last axis is not 3 long.
+
+    Examples
+    --------
+    >>> vector("arm", (0, 0, 1)).tolist()
+    [0.0, 0.0, 1.0]
+    """
+    array = np.asarray(value, dtype=np.float64)
+    if array.ndim == 0 or array.shape[-1] != 3:
+        raise ValueError(f"{name}: a vector needs a last axis of 3, found shape {array.shape}")
+    return array
 
 
 def _scaled(

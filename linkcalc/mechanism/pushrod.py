@@ -13,15 +13,25 @@ References
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
-from linkcalc.mechanism.geometry import read
+import numpy as np
+
+from linkcalc.mechanism import sweep
+from linkcalc.mechanism.follow import room_for
+from linkcalc.mechanism.geometry import NAMES as _NAMES
+from linkcalc.mechanism.geometry import read, vector
 from linkcalc.mechanism.ready import Inverse, Limits, Ready, Solution, made_ready
 
 if TYPE_CHECKING:
-    from numpy.typing import ArrayLike
+    from collections.abc import Sequence
+
+    from numpy.typing import ArrayLike, NDArray
 
 __all__ = ["Inverse", "Limits", "Ready", "Solution", "invert", "limits", "prepare", "solve"]
+
+_MANY, _FEW_ANGLES = 32, 8  # from where on dead centres cost more than the answers
 
 
 def prepare(
@@ -154,16 +164,29 @@ def solve(
     >>> round(float(solve(0.5, **pushrod).surface_angle), 3)
     0.242
     """
-    loop = read(
-        servo_pivot=servo_pivot,
-        servo_axis=servo_axis,
-        arm=arm,
-        hinge_pivot=hinge_pivot,
-        hinge_axis=hinge_axis,
-        horn=horn,
-        rod_length=rod_length,
-    )
-    return made_ready(loop).solve(servo_angle)
+    angle = np.asarray(servo_angle, dtype=np.float64)
+    pieces = (servo_pivot, servo_axis, arm, hinge_pivot, hinge_axis, horn)
+    vectors = [vector(name, piece) for name, piece in zip(_NAMES, pieces, strict=True)]
+    rod = None if rod_length is None else np.asarray(rod_length, dtype=np.float64)
+    others = () if rod is None else (rod.shape,)
+    geometries = np.broadcast_shapes(*others, *(piece.shape[:-1] for piece in vectors))
+    shape = np.broadcast_shapes(angle.shape, geometries)
+    count, size = math.prod(geometries), math.prod(shape)
+    if count < _MANY or size > _FEW_ANGLES * count:
+        return _carefully(angle, vectors, rod)
+    found = room_for(shape)
+    sweep.solutions(angle, vectors, rod, found, _carefully)
+    return Solution(*found)
+
+
+def _carefully(
+    angle: NDArray[np.float64],
+    vectors: Sequence[NDArray[np.float64]],
+    rod: NDArray[np.float64] | None,
+) -> Solution:
+    """Solve with the dead centres known."""
+    loop = read(**dict(zip(_NAMES, vectors, strict=True)), rod_length=rod)
+    return made_ready(loop).solve(angle)
 
 
 def invert(

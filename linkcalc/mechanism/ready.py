@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -13,10 +13,10 @@ from linkcalc.mechanism.branch import (
     SHORTER,
     VALID,
     Branch,
-    blockwise,
     closure_rate,
 )
 from linkcalc.mechanism.dead_centres import ends, look, touch_tolerance
+from linkcalc.mechanism.follow import outputs, solutions
 from linkcalc.mechanism.loop import discriminant
 
 if TYPE_CHECKING:
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 __all__ = ["Inverse", "Limits", "Ready", "Solution", "made_ready"]
 
 _ONE, _NOTHING = np.ones(()), np.zeros(())  # cosine and sine of no angle
+_NEAR = 1e-6  # further from a dead centre rounding does not reach it [rad]
 _FLAT = 1e-6  # a discriminant with less slope than this is judged by its curvature [1/rad]
 
 
@@ -134,8 +135,8 @@ class Ready(NamedTuple):
             Surface angle, slope, rod force and reason.
         """
         angle = np.asarray(servo_angle, dtype=np.float64)
-        parts = blockwise(_solutions, angle, self.solving, self.lever)
-        return Solution(*(array[()] for array in parts))
+        surface, slope, force, reason = solutions(angle, self.solving, self.lever)
+        return Solution(surface[()], slope[()], force[()], reason[()])
 
     def invert(self, surface_angle: ArrayLike) -> Inverse:
         """Return what `pushrod.invert` returns.
@@ -151,8 +152,8 @@ class Ready(NamedTuple):
             Servo angle and reason.
         """
         angle = np.asarray(surface_angle, dtype=np.float64)
-        parts = blockwise(_inverses, angle, self._back(), self.solving, self.start)
-        return Inverse(*(array[()] for array in parts))
+        servo_angle, reason = _inverses(angle, self._back(), self.solving, self.start)
+        return Inverse(servo_angle[()], reason[()])
 
     def limits(self) -> Limits:
         """Return what `pushrod.limits` returns.
@@ -210,7 +211,9 @@ def _solving(
     fault = np.where(square < -tolerance, open_ended, VALID)
     fault = np.where(loop.sound, fault, NO_GEOMETRY).astype(np.int8)
     dead = (neutral.b**2 <= tolerance) | (square <= tolerance)
-    branch = _ended(Branch.starting(weights, sign, start), dead)._replace(fault=fault)
+    stretch = np.asarray(loop.stretch / np.where(loop.sound, unit, 1.0))
+    branch = Branch.starting(weights, sign, start, stretch)
+    branch = _ended(branch, dead | (fault != VALID))._replace(fault=fault)
     with np.errstate(over="ignore"):  # a loop of some 1e-300 m: the force is infinite
         lever = loop.rod / (np.where(loop.sound, unit, 1.0) * loop.unit)
     return branch, np.asarray(start), lever
@@ -221,8 +224,9 @@ def _inverting(loop: Geometry, solving: Branch, start: NDArray[np.float64]) -> B
     weights = loop.from_surface()[0].shifted(start)
     neutral = weights.values(_ONE, _NOTHING)
     sign = np.where(neutral.b < 0.0, -1.0, 1.0)
-    dead = neutral.b**2 <= touch_tolerance(neutral)
-    branch = _ended(Branch.starting(weights, sign, np.zeros_like(start)), dead)
+    dead = (neutral.b**2 <= touch_tolerance(neutral)) | (solving.fault != VALID)
+    nothing = np.zeros_like(start)  # at its own input 0 the loop closes
+    branch = _ended(Branch.starting(weights, sign, nothing, nothing), dead)
     lower, upper = branch.lower, branch.upper
     for end in (solving.lower, solving.upper):
         reached, same = _horn_end(solving, end, sign)
@@ -271,52 +275,18 @@ def _end(solving: Branch, side: float) -> tuple[NDArray[np.float64], NDArray[np.
     return np.where(faulty, np.nan, end), np.where(faulty, solving.fault, reason)
 
 
-def _solutions(
-    angle: NDArray[np.float64], solving: Branch, lever: NDArray[np.float64]
-) -> tuple[NDArray[Any], ...]:
-    """`Solution` for angles that may not be finite."""
-    angle, finite = _finite(angle)
-    points = solving.points(angle)
-    with np.errstate(over="ignore"):
-        force = -lever / points.root
-    results = (points.output, points.slope(), force, points.reason)
-    return results if finite is None else _masked(results, finite)
-
-
 def _inverses(
-    angle: NDArray[np.float64], inverting: Branch, solving: Branch, start: NDArray[np.float64]
-) -> tuple[NDArray[Any], ...]:
-    """`Inverse` for angles that may not be finite."""
-    angle, finite = _finite(angle)
-    points = inverting.points(angle - start)
-    servo_angle = points.output
-    values = solving.weights.values(np.cos(servo_angle), np.sin(servo_angle))
-    # So close to the horn's dead centre that rounding would put the servo beyond it.
-    back = solving.reason(servo_angle, values, discriminant(values)) == VALID
-    lost = (points.reason == VALID) & ~back
-    results = (
-        np.where(lost, np.nan, servo_angle),
-        np.where(lost, PAST, points.reason).astype(np.int8),
-    )
-    return results if finite is None else _masked(results, finite)
-
-
-def _finite(
     angle: NDArray[np.float64],
-) -> tuple[NDArray[np.float64], NDArray[np.bool_] | None]:
-    """Angles with zero for those that are not finite, and which are, or None for all."""
-    finite = np.isfinite(angle)
-    if finite.all():
-        return angle, None
-    return np.where(finite, angle, 0.0), np.asarray(finite)
-
-
-def _masked(
-    results: tuple[NDArray[Any], ...], finite: NDArray[np.bool_]
-) -> tuple[NDArray[Any], ...]:
-    """Put nan and the reason where the angle is not finite; the reason comes last."""
-    *numbers, reason = results
-    return (
-        *(np.where(finite, number, np.nan) for number in numbers),
-        np.where(finite, reason, NO_GEOMETRY).astype(np.int8),
-    )
+    inverting: Branch,
+    solving: Branch,
+    start: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], NDArray[np.int8]]:
+    """Servo angle and reason."""
+    servo_angle, reason = outputs(np.asarray(angle - start), inverting)
+    near = (servo_angle < solving.lower + _NEAR) | (servo_angle > solving.upper - _NEAR)
+    if near.any():
+        # So close to the horn's dead centre that rounding may have put the servo beyond it.
+        lost = near & (outputs(servo_angle, solving)[1] != VALID)
+        servo_angle = np.where(lost, np.nan, servo_angle)
+        reason = np.where(lost, PAST, reason).astype(np.int8)
+    return servo_angle, reason

@@ -38,13 +38,19 @@ def dot(first: NDArray[np.float64], second: NDArray[np.float64]) -> NDArray[np.f
     return np.asarray(first[0] * second[0] + first[1] * second[1] + first[2] * second[2])
 
 
-def cross(first: NDArray[np.float64], second: NDArray[np.float64]) -> NDArray[np.float64]:
+def cross(
+    first: NDArray[np.float64],
+    second: NDArray[np.float64],
+    out: NDArray[np.float64] | None = None,
+) -> NDArray[np.float64]:
     """Vector product, right-handed.
 
     Parameters
     ----------
     first, second : array, shape (3, ...)
         Vectors [any units].
+    out : array, shape (3, ...), optional
+        Where to put it.
 
     Returns
     -------
@@ -56,13 +62,10 @@ def cross(first: NDArray[np.float64], second: NDArray[np.float64]) -> NDArray[np
     >>> cross(np.array([1.0, 0.0, 0.0]), np.array([0.0, 1.0, 0.0])).tolist()
     [0.0, 0.0, 1.0]
     """
-    return np.stack(
-        [
-            first[1] * second[2] - first[2] * second[1],
-            first[2] * second[0] - first[0] * second[2],
-            first[0] * second[1] - first[1] * second[0],
-        ]
-    )
+    result = np.empty(np.broadcast_shapes(first.shape, second.shape)) if out is None else out
+    for row in range(3):  # the indices wrap round: -2 is 1, -1 is 2
+        result[row] = first[row - 2] * second[row - 1] - first[row - 1] * second[row - 2]
+    return result
 
 
 def length(vector: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -11,7 +11,7 @@ def branch(shape=()):
     """Branch of y = x, as A = cos x, B = sin x, C = 0 gives it but for a right angle."""
     rows = np.zeros((3, 3, *shape))
     rows[1, 0] = rows[2, 1] = 0.5
-    return Branch.starting(Weights(*rows), np.ones(shape), np.zeros(shape))
+    return Branch.starting(Weights(*rows), np.ones(shape), np.zeros(shape), np.full(shape, 0.5))
 
 
 def seen(angle, here, *others):
