@@ -344,7 +344,7 @@ def linear_step(
             # Without resistance the pivot is 1: nothing lacks, and nothing is divided by zero.
             lack = np.maximum(_LEAST_PIVOT - raised, 0.0)
             steepness += lack / np.where(lead > 0.0, lead, 1.0)
-            raised += lack
+            raised = np.maximum(raised, _LEAST_PIVOT)
         residual[own], pivot[own], fixed[own] = miss, raised, miss + lead * offset
         offset -= steepness * miss
         ends[1:] /= raised

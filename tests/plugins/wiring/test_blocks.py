@@ -58,6 +58,11 @@ def test_blocks_give_what_one_plain_function_gives(circuits, latch_up, seed, lim
         assert blocks[name].shape == values.shape
         if name == "latch_up" and not latch_up:
             continue  # where the proof is not the same one, it may or may not be seen
+        if name == "latch_up" and np.isfinite(limit):
+            # Below a limit the search from below may end short of the only solution, at a
+            # corner, and warn where the proof knows better; never the other way round.
+            assert not (blocks[name] & ~values).any()
+            continue
         assert blocks[name] == pytest.approx(values, rel=1e-8, abs=1e-8, nan_ok=True), name
 
 
