@@ -138,7 +138,7 @@ def evaluate(
     sweep = swept(inputs, linkages, start.deflection, look, start.stiff)
     governing = govern(inputs, linkages, sweep, share, bases)
     curves = weakened(inputs, factors)
-    electric = delivered(inputs, curves, governing.move, factors.torque)
+    electric = delivered(inputs, curves, governing.move, factors.torque, stalled=look.details)
     at_run = _of_runs(inputs, curves)
     no_load = servo.no_load_speed(at_run, electric.at_work)[..., None]
     stall = servo.stall_torque(at_run, electric.at_work)

@@ -49,7 +49,7 @@ def outward(demand: Callable[[Floats], Floats], end: Floats) -> Floats:
     ----------
     demand : callable
         Positions, shape (..., n), to demand over supply less one, zero or less where it is
-        held; nan counts as not held.
+        held; nan counts as not held. It may have longer axes than the positions.
     end : ndarray, shape (...), at least one axis
         Where to stop, of either sign.
 
@@ -73,6 +73,8 @@ def outward(demand: Callable[[Floats], Floats], end: Floats) -> Floats:
     position = end[..., None] * np.linspace(0.0, 1.0, _NODES)
     position[..., -1] = end
     value = _known(demand(position))
+    position = np.broadcast_to(position, value.shape)
+    end = np.broadcast_to(end, value.shape[:-1])
     good = value <= 0
     first = np.where(good.all(-1), _NODES, good.argmin(-1))
     there = np.where(first == _NODES, end, 0.0)
@@ -133,12 +135,12 @@ def held(
     cases = inputs.cases
     low = np.maximum(cases.throw_low, reached.low[0]) + np.zeros(available.shape)
     high = np.minimum(cases.throw_high, reached.high[0]) + np.zeros(available.shape)
-    ends = np.stack([np.broadcast_to(end, (2, *end.shape)) for end in (low, high)])
+    ends = np.stack([low, high])[:, None]
     given = available[..., None]
     factors = np.array([factor, 1.0]).reshape(1, 2, *(1,) * available.ndim)
 
     def demand(deflection: Floats) -> Floats:
-        flat = deflection.reshape(4, *deflection.shape[2:])
+        flat = deflection.reshape(-1, *deflection.shape[2:])
         bearing = bear(inputs, linkages, flat)
         move = (
             share[..., None] * worst_move(bearing, inputs.basis)

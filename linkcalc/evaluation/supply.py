@@ -62,17 +62,19 @@ class Delivered(NamedTuple):
     stalled: Flags
 
 
-def _states(load: Floats, factor: Floats) -> Floats:
+def _states(load: Floats, factor: Floats, *, stalled: bool) -> Floats:
     """Return the load of every run in every state, shape (state, ..., case, run).
 
     First the working point, then each run at its limit with the others at their load
-    times the factor, last all stalled. A run at its limit has a load that stalls anything.
+    times the factor, and if asked for all stalled. A run at its limit has a load that stalls
+    anything.
     """
     count = load.shape[-1]
     limits = np.broadcast_to(load * factor, (count, *load.shape)).copy()
     index = np.arange(count)
     limits[index, ..., index] = _STALLED
-    return np.concatenate((load[None], limits, np.full((1, *load.shape), _STALLED)))
+    last = [np.full((1, *load.shape), _STALLED)] if stalled else []
+    return np.concatenate((load[None], limits, *last))
 
 
 def _unknown(shape: tuple[int, ...]) -> Delivered:
@@ -82,7 +84,9 @@ def _unknown(shape: tuple[int, ...]) -> Delivered:
     return Delivered(*(by_run,) * 4, *(by_case,) * 3, by_run, by_case, no, no, no)
 
 
-def delivered(inputs: Inputs, curves: Curves, load: Floats, factor: Floats) -> Delivered:
+def delivered(
+    inputs: Inputs, curves: Curves, load: Floats, factor: Floats, *, stalled: bool = True
+) -> Delivered:
     """Solve the supply in every state.
 
     Parameters
@@ -96,6 +100,8 @@ def delivered(inputs: Inputs, curves: Curves, load: Floats, factor: Floats) -> D
         stalled, so that a run which cannot be computed never helps another.
     factor : ndarray
         On the load of the other runs; broadcasts with it.
+    stalled : bool
+        Whether to solve the state with all stalled, too, which no margin asks for.
 
     Returns
     -------
@@ -105,7 +111,7 @@ def delivered(inputs: Inputs, curves: Curves, load: Floats, factor: Floats) -> D
     if not inputs.supply.solver:
         return _unknown(load.shape)
     servos, source = inputs.servos, inputs.supply
-    loads = _states(np.where(np.isnan(load), _STALLED, load), factor)
+    loads = _states(np.where(np.isnan(load), _STALLED, load), factor, stalled=stalled)
     answer, lifted = _solved(inputs, curves, loads)
     voltage, current = (
         answer[name][..., servos.first] for name in ("servo_voltage", "servo_current")
@@ -114,18 +120,20 @@ def delivered(inputs: Inputs, curves: Curves, load: Floats, factor: Floats) -> D
     voltage = np.where(below & servos.refuse_below, np.nan, voltage)
     index = np.arange(load.shape[-1])
     stall = servo.stall_torque(curves, answer["servo_voltage"][0])[..., servos.first]
+    asked = slice(1 + len(index))
+    unknown = np.full_like(voltage[0], np.nan)
     return Delivered(
         at_work=voltage[0],
         current_at_work=current[0],
         at_limit=np.moveaxis(voltage[1 + index, ..., index], 0, -1),
-        least=voltage[:-1].min(0),
-        receiver_least=answer["node_voltage"][:-1, ..., source.receiver_node].min(0),
+        least=voltage[asked].min(0),
+        receiver_least=answer["node_voltage"][asked, ..., source.receiver_node].min(0),
         source_current=answer["source_current"][0],
-        required_current=lifted["source_current"][:-1].max(0),
-        all_stalled=voltage[-1],
-        all_stalled_current=answer["source_current"][-1],
-        latch_up=np.broadcast_to(answer["latch_up"][:-1].any(0)[..., None], load.shape),
-        scaled=np.asarray(below[:-1].any(0)),
+        required_current=lifted["source_current"][asked].max(0),
+        all_stalled=voltage[-1] if stalled else unknown,
+        all_stalled_current=answer["source_current"][-1] if stalled else unknown[..., 0],
+        latch_up=np.broadcast_to(answer["latch_up"][asked].any(0)[..., None], load.shape),
+        scaled=np.asarray(below[asked].any(0)),
         stalled=np.asarray(loads[0] >= stall),
     )
 

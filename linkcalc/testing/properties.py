@@ -85,7 +85,7 @@ def virtual_work(
     step : float, optional
         Between the values [rad].
     tolerance : float, optional
-        How much the slope may differ, as a share of 1 + |slope| [-].
+        How much the slope may differ, as a share of 1 + abs(slope) [-].
 
     Raises
     ------
