@@ -223,9 +223,13 @@ _MOVE, _HOLD, _SQUEEZE, _JOINT = range(_BY_BASIS)
 
 
 def _functions(
-    inputs: Inputs, share: Floats, friction: Floats, bases: tuple[int, ...]
+    inputs: Inputs, share: Floats, friction: Floats, bases: tuple[int, ...], *, details: bool
 ) -> list[Callable[[Bearing], Floats]]:
-    """List what is looked for: four by basis, the bases in a row, and two that have none."""
+    """List what is looked for: four by basis, the bases in a row, and two that have none.
+
+    Without details the force of the rods is left out, for it is in no margin, and what does
+    not apply to any run.
+    """
 
     def move(bearing: Bearing, place: int, basis: int) -> Floats:
         return np.asarray(share[place] * worst_move(bearing, basis) + friction)
@@ -239,11 +243,16 @@ def _functions(
     def joint(bearing: Bearing, place: int, basis: int) -> Floats:
         return np.asarray(share[place] * _by_run(inputs, _joint(inputs, bearing, basis)))
 
-    made = [
+    made: list[Callable[[Bearing], Floats]] = [
         partial(function, place=place, basis=basis)
         for function in (move, hold, squeeze, joint)
         for place, basis in enumerate(bases)
     ]
+    if not details:
+        rated = np.isfinite(inputs.rods.joint_rating).any()
+        made = made if rated else made[: _JOINT * len(bases)]
+        elastic = inputs.surfaces.compliance.any()
+        return [*made, lambda bearing: _divergence(inputs, bearing)] if elastic else made
     return [
         *made,
         lambda bearing: share[0] * _by_run(inputs, np.abs(_forces(bearing, bases[0])).max(0)),
@@ -278,8 +287,9 @@ def govern(
     Governing
         nan where nothing is reached.
     """
-    functions = _functions(inputs, share[..., None], inputs.runs.shaft_friction[..., None], bases)
-    start = _each(sweep.deflection, len(bases))
+    details, friction = sweep.look.details, inputs.runs.shaft_friction[..., None]
+    functions = _functions(inputs, share[..., None], friction, bases, details=details)
+    start = _each(sweep.deflection, len(bases), len(functions))
 
     def sizes(deflection: Floats) -> Floats:
         known = deflection is sweep.deflection
@@ -291,7 +301,7 @@ def govern(
     found = greatest(sizes, start, sweep.look.zooms)
     count = len(bases)
     values = [found.value[index * count : (index + 1) * count] for index in range(_BY_BASIS)]
-    if not sweep.look.details:
+    if not details:
         return _sizes_alone(inputs, found, values)
     there = bear(inputs, linkages, found.at[..., None])
     squeezed = _nearest(
@@ -327,6 +337,9 @@ def _sizes_alone(inputs: Inputs, found: Greatest, values: list[Floats]) -> Gover
     unknown = np.full(found.at[0].shape, np.nan)
     lines = np.full((HIGH + 1, *unknown.shape), np.nan)
     rated = np.isfinite(np.minimum.reduceat(inputs.rods.joint_rating, inputs.surfaces.first))
+    none = np.zeros_like(values[_MOVE])
+    joint = values[_JOINT] if len(values[_JOINT]) else none
+    divergence = found.value[-1] if inputs.surfaces.compliance.any() else none[0]
     return Governing(
         move=values[_MOVE],
         hold_most=values[_HOLD],
@@ -338,19 +351,19 @@ def _sizes_alone(inputs: Inputs, found: Greatest, values: list[Floats]) -> Gover
         move_lines=lines,
         compression=values[_SQUEEZE],
         critical_load=np.ones_like(values[_SQUEEZE]),
-        joint_force=np.where(rated, values[_JOINT], np.nan),
-        joint_rating=np.where(rated, 1.0, np.inf) + np.zeros_like(values[_JOINT]),
+        joint_force=np.where(rated, joint, np.nan),
+        joint_rating=np.where(rated, 1.0, np.inf) + none,
         rod_force=unknown,
         rod_force_at=unknown,
-        divergence=found.value[-1],
+        divergence=divergence,
     )
 
 
-def _each(ends: Floats, count: int) -> Floats:
+def _each(ends: Floats, count: int, functions: int) -> Floats:
     """Return the range for every function, or one for all where they are alike."""
     if ends.shape[0] == 1:
         return ends
-    return ends[[*range(count)] * _BY_BASIS + [0, 0]]
+    return ends[([*range(count)] * _BY_BASIS + [0, 0])[:functions]]
 
 
 def _line(bearing: Bearing, basis: int) -> NDArray[np.intp]:
