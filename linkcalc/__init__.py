@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from linkcalc.files import read_aircraft
     from linkcalc.model import (
         Aircraft,
+        Battery,
         ControlHorn,
         ControlRun,
         ControlSurface,
@@ -44,6 +45,7 @@ if TYPE_CHECKING:
         PilotInput,
         Pushrod,
         Receiver,
+        Regulator,
         RunDemand,
         SafetyFactors,
         Servo,
@@ -66,6 +68,7 @@ __version__ = "0.1.0.dev0"
 __all__ = [
     "Aircraft",
     "AircraftCase",
+    "Battery",
     "CaseReport",
     "ControlHorn",
     "ControlRun",
@@ -85,6 +88,7 @@ __all__ = [
     "PilotInput",
     "Pushrod",
     "Receiver",
+    "Regulator",
     "Report",
     "RunDemand",
     "RunReport",

@@ -167,9 +167,7 @@ def evaluate(
         free_play=_free_play(inputs, linkages),
         divergence=governing.divergence,
     )
-    printed = servo.stall_torque(
-        _of_runs(inputs, inputs.servos.curves), np.float64(inputs.supply.voltage)
-    )
+    printed = servo.stall_torque(_of_runs(inputs, inputs.servos.curves), inputs.supply.voltage)
     return Answer(
         dynamic_pressure=surface_flow(inputs)["dynamic_pressure"][..., inputs.surfaces.first],
         reach=reached,

@@ -9,10 +9,11 @@ import numpy as np
 
 from linkcalc.errors import Fault, InputFaults
 from linkcalc.evaluation.governing import PLAIN, VERDICT
-from linkcalc.evaluation.inputs import Cases, Geometry, Inputs, Rods, Runs, Servos, Supply, Surfaces
+from linkcalc.evaluation.inputs import Cases, Geometry, Inputs, Rods, Runs, Servos, Surfaces
+from linkcalc.evaluation.supply_fields import supply_fields
 from linkcalc.evaluation.surface_fields import solver_name, surface_fields
 from linkcalc.mechanism import pushrod
-from linkcalc.model.aircraft import leads, share, throws
+from linkcalc.model.aircraft import share, throws
 from linkcalc.model.defaults import (
     FRACTION,
     INCIDENCE,
@@ -35,7 +36,6 @@ if TYPE_CHECKING:
         Aircraft,
         ControlRun,
         FlightCase,
-        Lead,
         Linkage,
         RunDemand,
     )
@@ -101,7 +101,7 @@ def gather(aircraft: Aircraft) -> Gathered:
         _rods(aircraft.runs, notes),
         _runs(aircraft.runs, notes),
         _servos(aircraft.runs, notes),
-        _supply(aircraft, notes),
+        supply_fields(aircraft, notes.aircraft),
         _cases(aircraft, notes),
         _basis(aircraft, notes),
     )
@@ -359,113 +359,6 @@ def _voltage_bounds(run: ControlRun, lines: list[str]) -> tuple[float, float, fl
             f"servo maximum voltage not given: {most:.4g} V, the highest row (common practice, no source)"
         )
     return first, least, most
-
-
-# supply -------------------------------------------------------------------------
-
-
-class _Tree:
-    """Nodes of the supply: the bus, a node for each trunk, a node for each lead of its own."""
-
-    def __init__(self, aircraft: Aircraft, notes: list[str]) -> None:
-        self.notes = notes
-        self.columns: list[tuple[float, ...]] = [(-1, 0.0, 1.0, 293.15, 1.0, 0, 0.0, math.nan)]
-        self.load = [0.0]
-        self.trunks = {lead.feed.name for lead in leads(aircraft) if lead.feed is not None}
-        others = [aircraft.receiver.lead, *(load.lead for load in aircraft.loads)]
-        self.trunks |= {lead.name for lead in others if lead is not None}
-        self.known: dict[str, int] = {}
-
-    def node(self, lead: Lead | None) -> int:
-        """Return the node at the end of a lead: a shared one, or a new one."""
-        if lead is None:
-            return 0
-        if lead.name in self.known:
-            return self.known[lead.name]
-        parent = self.node(lead.feed)
-        self.columns.append((parent, *_lead_fields(lead, self.notes)))
-        self.load.append(0.0)
-        made = len(self.load) - 1
-        if lead.name in self.trunks:
-            self.known[lead.name] = made
-        return made
-
-
-def _lead_fields(lead: Lead, lines: list[str]) -> tuple[float, ...]:
-    measured = stated(lead, "loop_resistance") is not None
-    return (
-        _si(lead, "length", 0.0),
-        _si(lead, "gauge", 1.0),  # not used beside a measured resistance
-        293.15
-        if measured
-        else resolve(stated(lead, "copper_temperature"), "copper temperature", lines),
-        1.0 if measured else resolve(lead.strand_factor, "strand factor", lines),
-        lead.contacts,
-        0.0
-        if measured
-        else resolve(stated(lead, "contact_resistance"), "contact resistance", lines),
-        _si(lead, "loop_resistance"),
-    )
-
-
-_LEAD_COLUMNS = (
-    "parent", "length", "conductor_area", "copper_temperature",
-    "strand_factor", "contacts", "contact_resistance", "loop_resistance",
-)  # fmt: skip
-
-
-# Copper both ways, and no regulator in the tree.
-_PLAIN_SUPPLY = {
-    "return_area": np.float64(math.nan),
-    "return_contacts": np.float64(math.nan),
-    "resistivity": np.float64(1.7241e-8),
-    "temperature_coefficient": np.float64(0.00393),
-    "regulated_voltage": np.float64(math.nan),
-    "dropout": np.float64(0.0),
-    "output_resistance": np.float64(0.0),
-    "output_limit": np.float64(math.inf),
-    "efficiency": np.float64(math.nan),
-    "quiescent_current": np.float64(0.0),
-    "seek_details": np.float64(0.0),
-}
-
-
-def _supply(aircraft: Aircraft, notes: Notes) -> Supply:
-    lines, source = notes.aircraft, aircraft.supply
-    tree = _Tree(aircraft, lines)
-    receiver = tree.node(aircraft.receiver.lead)
-    tree.load[receiver] += resolve(stated(aircraft.receiver, "current"), "receiver current", lines)
-    for load in aircraft.loads:
-        tree.load[tree.node(load.lead)] += _si(load, "current")
-    nodes = [tree.node(run.lead) for run in aircraft.runs for _ in range(run.servo_count)]
-    servo_node = np.array(nodes, dtype=np.intp)
-    table = np.array(tree.columns, dtype=np.float64).T
-    limit = stated(source, "current_limit")
-    voltage, most = _si(source, "voltage"), math.inf if limit == "none" else float(limit.si)
-    fields: dict[str, Any] = dict(zip(_LEAD_COLUMNS, table, strict=True))
-    fields |= {
-        "parent": table[0].astype(np.intp),
-        "load": np.array(tree.load),
-        "servo_node": servo_node,
-        "open_circuit_voltage": np.float64(voltage),
-        "internal_resistance": np.float64(
-            resolve(stated(source, "internal_resistance"), "internal resistance", lines)
-        ),
-        "current_limit": np.float64(most),
-        "seek_latch_up": np.float64(1.0),
-        **_PLAIN_SUPPLY,
-    }
-    least = resolve(stated(aircraft.receiver, "minimum_voltage"), "receiver minimum voltage", lines)
-    return Supply(
-        source.solver,
-        fields,
-        voltage,
-        most,
-        receiver,
-        least,
-        _si(source, "input_voltage"),
-        _si(source, "heat_rating"),
-    )
 
 
 # cases --------------------------------------------------------------------------

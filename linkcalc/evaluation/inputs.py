@@ -159,8 +159,10 @@ class Supply(NamedTuple):
         Supply solver; empty where that has failed.
     fields : dict of str to ndarray
         What the solver may ask for.
-    voltage, limit : float
-        Open-circuit voltage [V]; current limit [A], infinite for none.
+    voltage : ndarray, shape (run,)
+        Greatest voltage without load that the servos of each run can see [V].
+    limit : float
+        Current limit [A], infinite for none.
     receiver_node : int
         The node of the receiver.
     receiver_minimum : float
@@ -171,7 +173,7 @@ class Supply(NamedTuple):
 
     solver: str
     fields: dict[str, Any]
-    voltage: float
+    voltage: Floats
     limit: float
     receiver_node: int
     receiver_minimum: float

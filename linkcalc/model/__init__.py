@@ -9,11 +9,12 @@ from linkcalc.model.case import FlightCase, InputShare, RunDemand
 from linkcalc.model.factors import SafetyFactors
 from linkcalc.model.linkage import ControlHorn, Linkage, Pushrod, ServoArm
 from linkcalc.model.servo import DatasheetRow, Servo
-from linkcalc.model.supply import Lead, Load, Receiver, Supply
+from linkcalc.model.supply import Battery, Lead, Load, Receiver, Regulator, Supply
 from linkcalc.model.surface import ControlSurface, HingeMomentCoefficients, PilotInput
 
 __all__ = [
     "Aircraft",
+    "Battery",
     "ControlHorn",
     "ControlRun",
     "ControlSurface",
@@ -27,6 +28,7 @@ __all__ = [
     "PilotInput",
     "Pushrod",
     "Receiver",
+    "Regulator",
     "RunDemand",
     "SafetyFactors",
     "Servo",

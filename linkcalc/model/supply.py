@@ -11,6 +11,7 @@ from linkcalc.model.fields import (
     choice,
     field,
     number,
+    part,
     quantity_field,
     reference,
     text,
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
 
     from linkcalc.model.value_classes import Spec
 
-__all__ = ["Lead", "Load", "Receiver", "Supply"]
+__all__ = ["Battery", "Lead", "Load", "Receiver", "Regulator", "Supply"]
 
 _GAUGE = re.compile(r"(?:AWG\s?(\d{1,2})|(\d{1,2})\s?AWG)")
 
@@ -53,6 +54,101 @@ def _gauge(_: Spec, name: str, value: Any) -> Stated:
             "Give the copper cross-section of one conductor.",
         )
     return held
+
+
+class Regulator(ValueClass):
+    """A regulator at the far end of a lead: what hangs behind it sees its voltage."""
+
+    kind: str = choice(("linear", "switching"), "How it makes its voltage.")
+    voltage: QuantityField = quantity_field(
+        "voltage", "Voltage at its output without load.", bound="positive"
+    )
+    dropout: QuantityField = quantity_field(
+        "voltage",
+        "Least voltage between input and output.",
+        bound="not negative",
+        default="0.5 V",
+        default_words="0.5 V (common practice, no source)",
+    )
+    output_resistance: QuantityField = quantity_field(
+        "resistance",
+        "By which its voltage falls under load.",
+        bound="not negative",
+        default="0 ohm",
+        default_words="0 ohm",
+    )
+    current_limit: QuantityField = quantity_field(
+        "current",
+        "Greatest current of its output; 'none' where none is known.",
+        bound="positive",
+        word="none",
+    )
+    efficiency: float = number(
+        "Of a switching one: power out over power in.",
+        default=0.85,
+        least=0.2,
+        most=1,
+        default_words="0.85 (common practice, no source)",
+    )
+    quiescent_current: QuantityField = quantity_field(
+        "current",
+        "What it draws for itself.",
+        bound="not negative",
+        default="10 mA",
+        default_words="10 mA (common practice, no source)",
+    )
+
+
+class Battery(ValueClass):
+    """A battery as the source, instead of its voltage and resistance."""
+
+    chemistry: str = choice(
+        (
+            "lithium polymer",
+            "lithium ion",
+            "lithium iron phosphate",
+            "nickel metal hydride",
+        ),
+        "Kind of its cells.",
+    )
+    cells: int = number("Cells in series.", least=1, most=24, whole=True)
+    charge: float = number(
+        "Charge left over full charge.",
+        default=0.3,
+        least=0,
+        most=1,
+        default_words="0.3, near the end of a flight (common practice, no source)",
+    )
+    capacity: QuantityField = quantity_field(
+        "electric charge",
+        "Printed capacity; the resistance of a cell is estimated from it.",
+        bound="positive",
+        default=None,
+        default_words="required without cell_resistance",
+    )
+    cell_resistance: QuantityField = quantity_field(
+        "resistance",
+        "Measured resistance of a cell at 25 degC.",
+        bound="positive",
+        default=None,
+        default_words="estimated from the capacity (common practice, no source)",
+    )
+    temperature: QuantityField = quantity_field(
+        "temperature",
+        "Of its cells.",
+        default="15 degC",
+        default_words="15 degC (common practice, no source)",
+    )
+
+    @rule("capacity", "cell_resistance")
+    def _has_a_resistance(self) -> Iterator[InputError]:
+        if not given(self, "capacity") and not given(self, "cell_resistance"):
+            yield InputError(
+                "capacity",
+                told("neither a capacity nor a cell resistance"),
+                "one of the two, such as '2200 mAh' or '8 mohm'",
+                "Give the printed capacity, or the measured resistance of a cell.",
+            )
 
 
 def _lead(_: Spec, name: str, value: Any) -> Lead:
@@ -84,6 +180,22 @@ class Lead(ValueClass):
         kind="area",
         default=None,
         default_words="measured loop_resistance",
+    )
+    return_gauge: QuantityField = field(
+        "quantity",
+        "Wire gauge of the return conductor, if it has another.",
+        _gauge,
+        kind="area",
+        default=None,
+        default_words="the same as gauge",
+    )
+    metal: str = choice(
+        ("copper", "tinned copper", "copper-clad aluminium"),
+        "What its conductors are made of.",
+        default="copper",
+    )
+    regulator: Regulator | None = part(
+        Regulator, "A regulator at its far end.", default=None, default_words="none"
     )
     loop_resistance: QuantityField = quantity_field(
         "resistance",
@@ -169,7 +281,14 @@ class Supply(ValueClass):
     """The source that feeds the bus."""
 
     voltage: QuantityField = quantity_field(
-        "voltage", "Open-circuit voltage, or a regulator's voltage without load.", bound="positive"
+        "voltage",
+        "Open-circuit voltage, or a regulator's voltage without load.",
+        bound="positive",
+        default=None,
+        default_words="required without battery",
+    )
+    battery: Battery | None = part(
+        Battery, "The battery, if it feeds the bus directly.", default=None, default_words="none"
     )
     internal_resistance: QuantityField = quantity_field(
         "resistance",
@@ -204,6 +323,23 @@ class Supply(ValueClass):
         default_words="required for a linear regulator",
     )
     solver: str = text("Supply solver by name.", default="tree")
+
+    @rule("voltage", "battery", "internal_resistance", "regulator")
+    def _is_described_once(self) -> Iterator[InputError]:
+        if given(self, "voltage") == (self.battery is not None):
+            yield InputError(
+                "voltage",
+                told("both a voltage and a battery" if self.battery else "no voltage, no battery"),
+                "one of the two, such as voltage = '6 V'",
+                "Give the voltage of a source, or describe the battery that feeds the bus.",
+            )
+        if self.battery and (given(self, "internal_resistance") or self.regulator != "none"):
+            yield InputError(
+                "battery",
+                told("a battery with an internal resistance or a regulator of the source"),
+                "cell_resistance in the battery, a regulator at the end of a lead",
+                "Leave the other out: the battery says it.",
+            )
 
     @rule("regulator", "input_voltage", "heat_rating")
     def _linear_regulator_is_described(self) -> Iterator[InputError]:

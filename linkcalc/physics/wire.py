@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 __all__ = [
     "COPPER_DENSITY",
+    "COPPER_RESISTIVITY",
+    "COPPER_TEMPERATURE_COEFFICIENT",
     "INSULATION_DENSITY",
     "INSULATION_WALL",
     "STRANDED_WIDTH",
@@ -28,6 +30,11 @@ __all__ = [
     "insulated_mass",
 ]
 
+COPPER_RESISTIVITY = 1.7241e-8
+"""Resistivity of annealed copper of 100 % conductivity at 20 degrees Celsius [ohm m]; NBS
+Circular 31 and Handbook 100."""
+COPPER_TEMPERATURE_COEFFICIENT = 0.00393
+"""Its rise with temperature, as a share of the value at 20 degrees Celsius [1/K]; the same."""
 COPPER_DENSITY = 8890.0
 """Density of annealed copper at 20 degrees Celsius [kg/m^3]; IEC 60028, from memory."""
 INSULATION_WALL = 0.4e-3

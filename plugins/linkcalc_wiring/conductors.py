@@ -12,13 +12,13 @@ from typing import TYPE_CHECKING, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from linkcalc.physics.wire import COPPER_RESISTIVITY, COPPER_TEMPERATURE_COEFFICIENT
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
 __all__ = [
     "CONTACTS",
-    "COPPER_RESISTIVITY",
-    "COPPER_TEMPERATURE_COEFFICIENT",
     "REFERENCE_TEMPERATURE",
     "conductor_resistance",
     "copper_resistivity",
@@ -29,10 +29,6 @@ Floats: TypeAlias = float | NDArray[np.float64]
 
 REFERENCE_TEMPERATURE = 293.15
 """20 degrees Celsius [K]."""
-COPPER_RESISTIVITY = 1.7241e-8
-"""Resistivity of annealed copper of 100 % conductivity at 20 degrees Celsius [ohm m]."""
-COPPER_TEMPERATURE_COEFFICIENT = 0.00393
-"""Its rise with temperature, as a share of the value at 20 degrees Celsius [1/K]."""
 
 CONTACTS: Mapping[str, float] = MappingProxyType(
     {

@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from linkcalc_wiring.conductors import COPPER_RESISTIVITY, COPPER_TEMPERATURE_COEFFICIENT
+from linkcalc.physics.wire import COPPER_RESISTIVITY, COPPER_TEMPERATURE_COEFFICIENT
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from numpy.typing import NDArray
 
-    from linkcalc_wiring.conductors import Floats
+    Floats = float | NDArray[np.float64]
 
 __all__ = ["METALS", "Metal", "bundle_diameter", "mass_per_length"]
 

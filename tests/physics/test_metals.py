@@ -8,10 +8,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from linkcalc.physics.metals import METALS, bundle_diameter, mass_per_length
 from linkcalc_wiring.conductors import CONTACTS, conductor_resistance
-from linkcalc_wiring.metals import METALS, bundle_diameter, mass_per_length
 
-REFERENCE = Path(__file__).parents[2] / "reference" / "wire.csv"
+REFERENCE = Path(__file__).parents[1] / "reference" / "wire.csv"
 with REFERENCE.open(encoding="utf-8", newline="") as file:
     FLEXIBLE = [row for row in csv.DictReader(file) if row["notes"].startswith("tinned")]
 

@@ -18,7 +18,9 @@ from linkcalc.errors import SolverError
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from linkcalc_wiring.conductors import Floats
+    from numpy.typing import NDArray
+
+    Floats = float | NDArray[np.float64]
 
 __all__ = ["CHEMISTRIES", "Chemistry", "internal_resistance", "open_circuit_voltage"]
 

@@ -1,0 +1,209 @@
+"""The supply as a solver takes it: nodes of the tree, what leads to each, and the source."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+
+from linkcalc.evaluation.inputs import Supply
+from linkcalc.model.aircraft import leads
+from linkcalc.model.defaults import resolve
+from linkcalc.model.value_classes import given, stated
+from linkcalc.physics.wire import COPPER_RESISTIVITY, COPPER_TEMPERATURE_COEFFICIENT
+
+if TYPE_CHECKING:
+    from linkcalc.model import Aircraft, Battery, Lead, Regulator
+    from linkcalc.model import Supply as Source
+
+__all__ = ["supply_fields"]
+
+
+class _Node(NamedTuple):
+    """A node, and what leads to it; the defaults are those of the bus."""
+
+    parent: int = -1
+    length: float = 0.0
+    conductor_area: float = 1.0
+    return_area: float = math.nan
+    resistivity: float = COPPER_RESISTIVITY
+    temperature_coefficient: float = COPPER_TEMPERATURE_COEFFICIENT
+    copper_temperature: float = 293.15
+    strand_factor: float = 1.0
+    contacts: float = 0.0
+    contact_resistance: float = 0.0
+    loop_resistance: float = math.nan
+    regulated_voltage: float = math.nan
+    dropout: float = 0.0
+    output_resistance: float = 0.0
+    output_limit: float = math.inf
+    efficiency: float = math.nan
+    quiescent_current: float = 0.0
+
+
+class _Tree:
+    """Nodes of the supply: the bus, a node for each trunk, a node for each lead of its own."""
+
+    def __init__(self, aircraft: Aircraft, notes: list[str]) -> None:
+        self.notes = notes
+        self.nodes = [_Node()]
+        self.load = [0.0]
+        self.most = [math.inf]
+        self.trunks = {lead.feed.name for lead in leads(aircraft) if lead.feed is not None}
+        others = [aircraft.receiver.lead, *(load.lead for load in aircraft.loads)]
+        self.trunks |= {lead.name for lead in others if lead is not None}
+        self.known: dict[str, int] = {}
+
+    def node(self, lead: Lead | None) -> int:
+        """Return the node at the end of a lead: a shared one, or a new one."""
+        if lead is None:
+            return 0
+        if lead.name in self.known:
+            return self.known[lead.name]
+        parent = self.node(lead.feed)
+        self.nodes.append(_lead_node(lead, parent, self.notes))
+        self.load.append(0.0)
+        behind = _si(lead.regulator, "voltage") if lead.regulator else math.inf
+        self.most.append(min(self.most[parent], behind))
+        made = len(self.load) - 1
+        if lead.name in self.trunks:
+            self.known[lead.name] = made
+        return made
+
+
+def _si(owner: Any, name: str, default: float = math.nan) -> float:
+    held = stated(owner, name)
+    return default if held is None else float(held.si)
+
+
+def _lead_node(lead: Lead, parent: int, lines: list[str]) -> _Node:
+    end = _regulated(lead.regulator) if lead.regulator else {}
+    if given(lead, "loop_resistance"):
+        measured = _si(lead, "loop_resistance")
+        return _Node(parent, loop_resistance=measured, contacts=lead.contacts, **end)
+    if lead.metal != "copper":
+        from linkcalc.physics.metals import METALS  # noqa: PLC0415 - few leads are of another
+
+        metal = METALS[lead.metal]
+        end |= {
+            "resistivity": metal.resistivity,
+            "temperature_coefficient": metal.temperature_coefficient,
+        }
+        note = f"{lead.metal}: {metal.source}"
+        if note not in lines:
+            lines.append(note)
+    return _Node(
+        parent,
+        length=_si(lead, "length"),
+        conductor_area=_si(lead, "gauge"),
+        return_area=_si(lead, "return_gauge"),
+        copper_temperature=resolve(stated(lead, "copper_temperature"), "copper temperature", lines),
+        strand_factor=resolve(lead.strand_factor, "strand factor", lines),
+        contacts=lead.contacts,
+        contact_resistance=resolve(stated(lead, "contact_resistance"), "contact resistance", lines),
+        **end,
+    )
+
+
+def _regulated(regulator: Regulator) -> dict[str, float]:
+    limit = stated(regulator, "current_limit")
+    return {
+        "regulated_voltage": _si(regulator, "voltage"),
+        "dropout": _si(regulator, "dropout"),
+        "output_resistance": _si(regulator, "output_resistance"),
+        "output_limit": math.inf if limit == "none" else float(limit.si),
+        "efficiency": regulator.efficiency if regulator.kind == "switching" else math.nan,
+        "quiescent_current": _si(regulator, "quiescent_current"),
+    }
+
+
+def _source(source: Source, lines: list[str]) -> tuple[float, float, float]:
+    """Return open-circuit voltage, its greatest [V], and internal resistance [ohm]."""
+    if source.battery:
+        return _battery(source.battery, lines)
+    resistance = resolve(stated(source, "internal_resistance"), "internal resistance", lines)
+    voltage = _si(source, "voltage")
+    return voltage, voltage, resistance
+
+
+def _battery(battery: Battery, lines: list[str]) -> tuple[float, float, float]:
+    from linkcalc.physics import battery as kernel  # noqa: PLC0415 - few files describe one
+
+    capacity = _si(battery, "capacity")
+    voltage, full = (
+        float(
+            kernel.open_circuit_voltage(
+                battery.chemistry, cells=battery.cells, state_of_charge=charge
+            )
+        )
+        for charge in (battery.charge, 1.0)
+    )
+    resistance = float(
+        kernel.internal_resistance(
+            battery.chemistry,
+            cells=battery.cells,
+            temperature=_si(battery, "temperature"),
+            cell_resistance=_si(battery, "cell_resistance"),
+            capacity=capacity,
+        )
+    )
+    lines.append(
+        f"battery of {battery.cells} cells, {battery.chemistry}, at {battery.charge:.0%} charge: "
+        f"{voltage:.4g} V and {resistance * 1e3:.3g} mohm; over-voltage is checked with the "
+        f"{full:.4g} V of a full one (common practice, no source)"
+    )
+    return voltage, full, resistance
+
+
+def supply_fields(aircraft: Aircraft, lines: list[str]) -> Supply:
+    """Return the electrical side of an aircraft.
+
+    Parameters
+    ----------
+    aircraft : Aircraft
+        As described.
+    lines : list of str
+        Receives a line for every default that is used.
+
+    Returns
+    -------
+    Supply
+        Fields by node in the units of `linkcalc.solvers.SUPPLY_FIELDS`.
+    """
+    source, tree = aircraft.supply, _Tree(aircraft, lines)
+    receiver = tree.node(aircraft.receiver.lead)
+    tree.load[receiver] += resolve(stated(aircraft.receiver, "current"), "receiver current", lines)
+    for load in aircraft.loads:
+        tree.load[tree.node(load.lead)] += _si(load, "current")
+    servos = [tree.node(run.lead) for run in aircraft.runs for _ in range(run.servo_count)]
+    limit = stated(source, "current_limit")
+    most = math.inf if limit == "none" else float(limit.si)
+    voltage, full, resistance = _source(source, lines)
+    table = np.array(tree.nodes, dtype=np.float64).T
+    fields: dict[str, Any] = dict(zip(_Node._fields, table, strict=True))
+    if any(node.regulated_voltage > 0 for node in tree.nodes):
+        lines.append("what a regulator at the end of a lead sheds as heat is not looked at")
+    first = np.cumsum([0, *(run.servo_count for run in aircraft.runs[:-1])])
+    fields |= {
+        "return_contacts": np.float64(math.nan),
+        "parent": table[0].astype(np.intp),
+        "load": np.array(tree.load),
+        "servo_node": np.array(servos, dtype=np.intp),
+        "open_circuit_voltage": np.float64(voltage),
+        "internal_resistance": np.float64(resistance),
+        "current_limit": np.float64(most),
+        "seek_latch_up": np.float64(1.0),
+        "seek_details": np.float64(0.0),
+    }
+    least = resolve(stated(aircraft.receiver, "minimum_voltage"), "receiver minimum voltage", lines)
+    return Supply(
+        source.solver,
+        fields,
+        np.array([min(full, tree.most[servos[index]]) for index in first]),
+        most,
+        receiver,
+        least,
+        _si(source, "input_voltage"),
+        _si(source, "heat_rating"),
+    )
