@@ -337,7 +337,7 @@ def _product(name: str, text: str, unit: str, kind: str) -> tuple[float, Powers,
     for half, sign in halves:
         for part in _JOINT.split(half.strip()):
             match = _FACTOR.fullmatch(part)
-            if match is None or match[1] not in UNITS:
+            if match is None or match[1] not in UNITS or (match[2] and match[1] == "%"):
                 raise _refusal(name, text, kind, _suggestion(part, kind))
             size, powers, word = UNITS[match[1]]
             power = int(match[2] or 1)

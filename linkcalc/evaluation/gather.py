@@ -328,6 +328,8 @@ def _servos(runs: Sequence[ControlRun], notes: Notes) -> Servos:
         for position in range(longest):
             row = rows[min(position, len(rows) - 1)]  # a short servo repeats its last row
             table[:, index, position] = [_si(row, name) for name in _COLUMNS]
+        if np.isnan(table[3, index]).any():
+            _estimate_stall_current(table[:, index], lines)
         if np.isnan(table[4, index]).any():
             lines.append(
                 f"no-load current not given: {NO_LOAD_SHARE:g} x stall current (common practice, no source)"
@@ -343,6 +345,24 @@ def _servos(runs: Sequence[ControlRun], notes: Notes) -> Servos:
     made = type(made)(*(column[owner] for column in made))
     rank = np.arange(len(owner)) - first[owner]
     return Servos(owner, rank, first, made, measured, refuse, *bounds)
+
+
+def _estimate_stall_current(columns: Floats, lines: list[str]) -> None:
+    """Fill in stall currents that are not printed: the high end, which loads the supply most."""
+    from linkcalc.physics.servo_sheet import estimated_stall_current  # noqa: PLC0415 - seldom
+
+    voltage, torque, speed, stall, idle = columns
+    found = estimated_stall_current(
+        voltage=voltage, stall_torque=torque, no_load_speed=speed, no_load_current=idle
+    )
+    missing = np.isnan(stall)
+    stall[missing] = np.asarray(found.high)[missing]
+    low, best, high = (float(np.asarray(each)[missing][-1]) for each in found)
+    lines.append(
+        f"stall current not given: {high:.3g} A at {voltage[missing][-1]:g} V, the high end of an "
+        f"estimate from torque and speed ({low:.3g} to {high:.3g} A, most likely {best:.3g} A; "
+        "common practice, no source)"
+    )
 
 
 def _voltage_bounds(run: ControlRun, lines: list[str]) -> tuple[float, float, float]:

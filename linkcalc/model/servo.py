@@ -26,7 +26,11 @@ class DatasheetRow(ValueClass):
         "angular rate", "Speed without load, such as '0.12 s/60deg'.", bound="positive"
     )
     stall_current: QuantityField = quantity_field(
-        "current", "Current when stalled.", bound="positive"
+        "current",
+        "Current when stalled.",
+        bound="positive",
+        default=None,
+        default_words="the high end of an estimate from torque, speed and voltage (common practice, no source)",
     )
     no_load_current: QuantityField = quantity_field(
         "current",
@@ -39,7 +43,7 @@ class DatasheetRow(ValueClass):
     @rule("no_load_current", "stall_current")
     def _stalls_at_the_larger(self) -> Iterator[InputError]:
         idle, stall = stated(self, "no_load_current"), stated(self, "stall_current")
-        if idle is not None and not idle.si < stall.si:
+        if idle is not None and stall is not None and not idle.si < stall.si:
             yield InputError(
                 "no_load_current",
                 told(idle.text),

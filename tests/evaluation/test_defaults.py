@@ -104,3 +104,39 @@ def test_a_servo_is_told_to_stall_at_work_only_where_it_does(tmp_path):
         given = case.values["voltage at work"].value / 6 * (0.05 if stalls else 0.3) / 1.2
         assert (needed >= given) == stalls
         assert any(note.startswith("stalled") for note in told(report)) == stalls
+
+
+def test_a_stall_current_that_is_not_printed_is_estimated_on_the_safe_side(tmp_path):
+    # By hand, T omega = eta V I_s (1 - f)^2 with eta 0.45 and f 0.2 (common practice, no source):
+    # 0.3 N m x 8 rad/s / (0.45 x 6 V x 0.64) = 1.389 A; most likely 0.3 x 8 / (0.65 x 6 x 0.81).
+    path = tmp_path / "aircraft.toml"
+    path.write_text(
+        """
+format = "linkcalc.aircraft/1"
+name = "no stall current"
+receiver = { current = "0 A" }
+supply = { voltage = "6 V", internal_resistance = "500 mohm", current_limit = "none" }
+[servos.s]
+rows = [{ voltage = "6 V", stall_torque = "300 mNm", no_load_speed = "8 rad/s" }]
+[[cases]]
+name = "turn"
+kind = "manoeuvre"
+speed = "15 m/s"
+[[runs]]
+name = "r"
+servo = "s"
+arm = "10 mm"
+horn = "14 mm"
+pushrod = "100 mm"
+surface = { span = "300 mm", chord = "40 mm", throw = "15 deg" }
+""",
+        encoding="utf-8",
+    )
+    case = linkcalc.check(path).runs[0].cases[0]
+    current = 0.3 * 8 / (0.45 * 6 * 0.8**2)
+    limit = 6 / (1 + 0.5 * current / 6)  # I_s goes with the voltage below the first row
+    assert case.values["voltage at limit"].value == pytest.approx(limit, rel=1e-9)
+    note = next(note for note in case.notes if note.startswith("stall current not given"))
+    likely = 0.3 * 8 / (0.65 * 6 * 0.9**2)
+    assert f"{current:.3g} A" in note
+    assert f"most likely {likely:.3g} A" in note
