@@ -1,0 +1,334 @@
+"""A dive and what follows: straight down, a moment of nothing, and the pull-out."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from linkcalc.physics import air
+from linkcalc.physics.air import STANDARD_GRAVITY
+from linkcalc_dive.flight import (
+    DRAG_WORK,
+    HEIGHT,
+    LIFT,
+    PATH_ANGLE,
+    SERVO,
+    SPEED,
+    STRUCTURE,
+    TIME,
+    limits,
+    pulling,
+    straight,
+    taken,
+)
+from linkcalc_dive.stepping import End, march
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from numpy.typing import NDArray
+
+    from linkcalc_dive.flight import Airframe, Elevator
+    from linkcalc_dive.stepping import Paths, Rate
+
+    Floats = NDArray[np.float64]
+    Whole = NDArray[np.intp]
+
+__all__ = [
+    "ABSOLUTE",
+    "GREATEST_MACH",
+    "LONGEST",
+    "REASONS",
+    "RELATIVE",
+    "WARNED_MACH",
+    "Dive",
+    "Entry",
+    "Outcome",
+    "dive",
+    "outcome",
+]
+
+RELATIVE = 1e-10
+"""Relative tolerance of the integration."""
+
+ABSOLUTE = np.array([1e-9, 1e-11, 1e-8, 1e-7, 1e-9])
+"""Absolute tolerance, for each row of a state."""
+
+LONGEST = 400.0
+"""A dive that has come neither level nor down in this time has no recovery [s]."""
+
+WARNED_MACH, GREATEST_MACH = 0.3, 0.7
+"""Above the first the incompressible equations err by some percent; above the second they
+are refused."""
+
+_LONGEST_STEP = 1.0  # s
+
+RECOVERED, EARLY, _, _, _, TOO_LONG, TOO_FAST, UNKNOWN = range(8)
+_GROUND = 2  # with what limits the load factor added
+
+REASONS = (
+    "recovers",
+    "reaches the ground before the pull-out begins",
+    "reaches the ground: the structure's limit load factor does not bend the path enough",
+    "reaches the ground: the wing's greatest lift does not bend the path enough",
+    "reaches the ground: the servo does not hold enough elevator to bend the path enough",
+    "comes neither level nor down within 400 s",
+    "becomes faster than Mach 0.7, where these equations do not hold",
+    "cannot be followed: something is not known on the way (drag beyond the polar's points, "
+    "the elevator's reach at the dynamic pressure, or air above 20 km)",
+)
+"""In words, what came of a dive; the place is the number of the reason."""
+
+
+class Entry(NamedTuple):
+    """How dives begin; arrays of one shape, (n,).
+
+    Attributes
+    ----------
+    speed : ndarray
+        True airspeed, more than zero [m/s].
+    path_angle : ndarray
+        gamma, less than zero [rad].
+    height : ndarray
+        Above the ground, more than zero [m].
+    pull_out_height : ndarray
+        Down to which the dive stays straight; nan for none [m].
+    delay : ndarray
+        From there to the pull-out, zero or more [s].
+    """
+
+    speed: Floats
+    path_angle: Floats
+    height: Floats
+    pull_out_height: Floats
+    delay: Floats
+
+
+class Dive(NamedTuple):
+    """Dives, followed to their end.
+
+    Attributes
+    ----------
+    states : ndarray, shape (step, row, n)
+        The way, rows as in `flight`; nan where a path has no more of it.
+    pulling : ndarray of bool, shape (step,)
+        Which of the steps belong to the pull-out.
+    last : ndarray, shape (row, n)
+        The end.
+    reason : ndarray of int, shape (n,)
+        What came of it, a place in `REASONS`.
+    """
+
+    states: Floats
+    pulling: NDArray[np.bool_]
+    last: Floats
+    reason: Whole
+
+
+class Outcome(NamedTuple):
+    """What came of dives; arrays of shape (n,).
+
+    Attributes
+    ----------
+    reason : ndarray of int
+        A place in `REASONS`; 0 recovers.
+    height_lost : ndarray
+        From the start to level flight, nan without recovery [m].
+    least_height : ndarray
+        Above the ground, where it came level; nan without recovery [m].
+    greatest_speed, greatest_dynamic_pressure, greatest_mach, greatest_load_factor : ndarray
+        On the way, to its end, whatever that was [m/s], [Pa], [1], [1].
+    pull_out_speed : ndarray
+        Where the pull-out began, nan if it did not [m/s].
+    duration : ndarray
+        [s].
+    share : ndarray, shape (3, n)
+        Of the pull-out's time, in which structure, lift and servo limited the load factor [1].
+    """
+
+    reason: Whole
+    height_lost: Floats
+    least_height: Floats
+    greatest_speed: Floats
+    greatest_dynamic_pressure: Floats
+    greatest_mach: Floats
+    greatest_load_factor: Floats
+    pull_out_speed: Floats
+    duration: Floats
+    share: Floats
+
+
+def dive(
+    craft: Airframe,
+    elevator: Elevator,
+    entry: Entry,
+    *,
+    relative: float = RELATIVE,
+    longest_step: float = _LONGEST_STEP,
+) -> Dive:
+    """Follow dives from their entry to level flight, the ground, or the end of patience.
+
+    Parameters
+    ----------
+    craft : Airframe
+        Arrays of shape (n,).
+    elevator : Elevator
+        Likewise.
+    entry : Entry
+        Likewise.
+    relative : float
+        Relative tolerance of the integration.
+    longest_step : float
+        [s].
+
+    Returns
+    -------
+    Dive
+        All of them, each with steps of its own.
+
+    Notes
+    -----
+    Each of three phases is integrated from where the one before ended: straight down to the
+    height of the pull-out, straight on for the delay, and with the greatest load factor that
+    structure, lift and servo allow until the path is level. While the path points down the
+    height only falls, so the point where it comes level is the lowest, and a path that dips
+    into the ground between two steps is found there.
+    """
+    count = len(entry.speed)
+    state = np.stack(
+        (entry.speed, entry.path_angle, entry.height, np.zeros(count), np.zeros(count))
+    )
+    top = GREATEST_MACH * np.asarray(
+        air.speed_of_sound(temperature=air.temperature(altitude=craft.ground + entry.height))
+    )
+    reason = np.full(count, -1)
+    on, ways, is_pulling = np.arange(count), [], []
+    down = np.where(np.isnan(entry.pull_out_height), entry.height, entry.pull_out_height)
+    ground = End(HEIGHT, 1.0, 0.0)
+
+    def phase(
+        rates: Callable[[Airframe, Elevator], Rate], goal: Callable[[], End], early: int
+    ) -> None:
+        nonlocal on
+        if not on.size:
+            return
+        local_craft, local_elevator = taken(craft, on), taken(elevator, on)
+        ends = [goal(), ground, End(TIME, -1.0, LONGEST), End(SPEED, -1.0, top[on])]
+        done = march(
+            lambda which: rates(taken(local_craft, which), taken(local_elevator, which)),
+            state[:, on],
+            ends,
+            relative=relative,
+            absolute=ABSOLUTE,
+            longest=longest_step,
+        )
+        way = np.full((len(done.states), len(state), count), np.nan)
+        way[:, :, on] = done.states
+        ways.append(way)
+        is_pulling.append(np.full(len(way), rates is _pulling))
+        state[:, on] = done.last
+        reason[on] = np.array([-1, early, TOO_LONG, TOO_FAST, UNKNOWN])[done.ended_by]
+        on = on[done.ended_by == 0]
+
+    phase(_straight, lambda: End(HEIGHT, 1.0, down[on]), EARLY)
+    phase(_straight, lambda: End(TIME, -1.0, state[TIME, on] + entry.delay[on]), EARLY)
+    phase(_pulling, lambda: End(PATH_ANGLE, -1.0, 0.0), _GROUND)
+    reason[on] = RECOVERED
+    return Dive(np.concatenate(ways), np.concatenate(is_pulling), state, reason)
+
+
+def _straight(craft: Airframe, elevator: Elevator) -> Rate:
+    del elevator
+    return straight(craft)
+
+
+def _pulling(craft: Airframe, elevator: Elevator) -> Rate:
+    return pulling(craft, elevator)
+
+
+def outcome(craft: Airframe, elevator: Elevator, followed: Dive) -> Outcome:
+    """Tell what came of dives.
+
+    Parameters
+    ----------
+    craft : Airframe
+        Arrays of shape (n,).
+    elevator : Elevator
+        Likewise.
+    followed : Dive
+        From `dive`.
+
+    Returns
+    -------
+    Outcome
+        Peaks are taken at the steps, which are some hundredths of a second apart where the
+        path bends.
+    """
+    states, pull = followed.states, followed.pulling
+    altitude = craft.ground + states[:, HEIGHT]
+    density = np.asarray(air.density(altitude=altitude))
+    pressure = np.asarray(air.dynamic_pressure(density=density, speed=states[:, SPEED]))
+    sound = np.asarray(air.speed_of_sound(temperature=air.temperature(altitude=altitude)))
+    found = limits(
+        craft,
+        elevator,
+        density=density[pull],
+        dynamic_pressure=pressure[pull],
+        path_angle=states[pull, PATH_ANGLE],
+    )
+    load_factor, share = found.min(0), _shares(found, states[pull, TIME])
+    reason = followed.reason.copy()
+    ground = reason == _GROUND
+    reason[ground] += share[:, ground].argmax(0)
+    recovered = reason == RECOVERED
+    start, end = states[0], followed.last
+    speeds = states[pull, SPEED]
+    return Outcome(
+        reason=reason,
+        height_lost=np.where(recovered, start[HEIGHT] - end[HEIGHT], np.nan),
+        least_height=np.where(recovered, end[HEIGHT], np.nan),
+        greatest_speed=_most(states[:, SPEED]),
+        greatest_dynamic_pressure=_most(pressure),
+        greatest_mach=_most(states[:, SPEED] / sound),
+        greatest_load_factor=_most(load_factor),
+        pull_out_speed=speeds[0] if len(speeds) else np.full(len(reason), np.nan),
+        duration=end[TIME],
+        share=share,
+    )
+
+
+def _most(values: Floats) -> Floats:
+    """Greatest along the way; nan where there is none."""
+    known = np.where(np.isnan(values), -np.inf, values)
+    most = known.max(0, initial=-np.inf)
+    return np.where(np.isinf(most), np.nan, most)
+
+
+def _shares(found: Floats, time: Floats) -> Floats:
+    """Share of the time in which each limit is the least."""
+    limiting = np.where(np.isnan(found), np.inf, found).argmin(0)[:-1]
+    step = np.nan_to_num(np.diff(time, axis=0))
+    spent = np.stack([(step * (limiting == limit)).sum(0) for limit in (STRUCTURE, LIFT, SERVO)])
+    total = spent.sum(0)
+    return np.asarray(spent / np.where(total > 0, total, 1.0))
+
+
+def energy_error(followed: Dive) -> Floats:
+    """Return how far the energy balance is off at worst along each path.
+
+    Parameters
+    ----------
+    followed : Dive
+        From `dive`.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        The largest |V^2/2 + g h + work of the drag - what it was at the start|, over the sum
+        of V^2/2 and g h at the start [1].
+    """
+    states = followed.states
+    mechanical = 0.5 * states[:, SPEED] ** 2 + STANDARD_GRAVITY * states[:, HEIGHT]
+    off = np.abs(mechanical + states[:, DRAG_WORK] - mechanical[0]) / mechanical[0]
+    return _most(off)
