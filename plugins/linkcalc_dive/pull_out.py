@@ -46,6 +46,7 @@ __all__ = [
     "Entry",
     "Outcome",
     "dive",
+    "energy_error",
     "outcome",
 ]
 
@@ -64,7 +65,7 @@ are refused."""
 
 _LONGEST_STEP = 1.0  # s
 
-RECOVERED, EARLY, _, _, _, TOO_LONG, TOO_FAST, UNKNOWN = range(8)
+RECOVERED, EARLY, _, _, _, TOO_LONG, TOO_FAST, UNKNOWN, NO_START = range(9)
 _GROUND = 2  # with what limits the load factor added
 
 REASONS = (
@@ -77,6 +78,7 @@ REASONS = (
     "becomes faster than Mach 0.7, where these equations do not hold",
     "cannot be followed: something is not known on the way (drag beyond the polar's points, "
     "the elevator's reach at the dynamic pressure, or air above 20 km)",
+    "has no terminal speed to start from",
 )
 """In words, what came of a dive; the place is the number of the reason."""
 
@@ -92,16 +94,16 @@ class Entry(NamedTuple):
         gamma, less than zero [rad].
     height : ndarray
         Above the ground, more than zero [m].
-    pull_out_height : ndarray
-        Down to which the dive stays straight; nan for none [m].
+    drop : ndarray
+        Height lost on a straight path before anybody thinks of the pull-out, zero or more [m].
     delay : ndarray
-        From there to the pull-out, zero or more [s].
+        From then to the pull-out, zero or more [s].
     """
 
     speed: Floats
     path_angle: Floats
     height: Floats
-    pull_out_height: Floats
+    drop: Floats
     delay: Floats
 
 
@@ -135,7 +137,7 @@ class Outcome(NamedTuple):
         A place in `REASONS`; 0 recovers.
     height_lost : ndarray
         From the start to level flight, nan without recovery [m].
-    least_height : ndarray
+    lowest_height : ndarray
         Above the ground, where it came level; nan without recovery [m].
     greatest_speed, greatest_dynamic_pressure, greatest_mach, greatest_load_factor : ndarray
         On the way, to its end, whatever that was [m/s], [Pa], [1], [1].
@@ -149,7 +151,7 @@ class Outcome(NamedTuple):
 
     reason: Whole
     height_lost: Floats
-    least_height: Floats
+    lowest_height: Floats
     greatest_speed: Floats
     greatest_dynamic_pressure: Floats
     greatest_mach: Floats
@@ -204,7 +206,7 @@ def dive(
     )
     reason = np.full(count, -1)
     on, ways, is_pulling = np.arange(count), [], []
-    down = np.where(np.isnan(entry.pull_out_height), entry.height, entry.pull_out_height)
+    down = entry.height - entry.drop
     ground = End(HEIGHT, 1.0, 0.0)
 
     def phase(
@@ -287,7 +289,7 @@ def outcome(craft: Airframe, elevator: Elevator, followed: Dive) -> Outcome:
     return Outcome(
         reason=reason,
         height_lost=np.where(recovered, start[HEIGHT] - end[HEIGHT], np.nan),
-        least_height=np.where(recovered, end[HEIGHT], np.nan),
+        lowest_height=np.where(recovered, end[HEIGHT], np.nan),
         greatest_speed=_most(states[:, SPEED]),
         greatest_dynamic_pressure=_most(pressure),
         greatest_mach=_most(states[:, SPEED] / sound),

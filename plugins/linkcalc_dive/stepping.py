@@ -200,6 +200,9 @@ class _Walk:
         following = np.minimum(size * np.clip(factor, _LEAST_FACTOR, limit), self.longest)
         self.growth = np.where(good, _GREATEST_FACTOR, 1.0)
         self.bracket(over, below, before, nearest)
+        # A step of the search that is not good itself (a kink lies in it) ends the search; the
+        # path goes on with the shorter one.
+        self.low, self.high = np.where(good, self.low, 0.0), np.where(good, self.high, np.inf)
         sought = over | below
         self.size = np.where(sought, self.between(), np.where(inside, dip, following))
         # A bracket as narrow as the arithmetic allows is as good as a hit.
