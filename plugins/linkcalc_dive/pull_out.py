@@ -114,6 +114,8 @@ class Dive(NamedTuple):
     ----------
     states : ndarray, shape (step, row, n)
         The way, rows as in `flight`; nan where a path has no more of it.
+    rates : ndarray, shape (step, row, n)
+        There.
     pulling : ndarray of bool, shape (step,)
         Which of the steps belong to the pull-out.
     last : ndarray, shape (row, n)
@@ -123,6 +125,7 @@ class Dive(NamedTuple):
     """
 
     states: Floats
+    rates: Floats
     pulling: NDArray[np.bool_]
     last: Floats
     reason: Whole
@@ -225,10 +228,10 @@ def dive(
             absolute=ABSOLUTE,
             longest=longest_step,
         )
-        way = np.full((len(done.states), len(state), count), np.nan)
-        way[:, :, on] = done.states
+        way = np.full((2, *done.states.shape[:2], count), np.nan)
+        way[..., on] = done.states, done.rates
         ways.append(way)
-        is_pulling.append(np.full(len(way), rates is _pulling))
+        is_pulling.append(np.full(way.shape[1], rates is _pulling))
         state[:, on] = done.last
         reason[on] = np.array([-1, early, TOO_LONG, TOO_FAST, UNKNOWN])[done.ended_by]
         on = on[done.ended_by == 0]
@@ -237,7 +240,7 @@ def dive(
     phase(_straight, lambda: End(TIME, -1.0, state[TIME, on] + entry.delay[on]), EARLY)
     phase(_pulling, lambda: End(PATH_ANGLE, -1.0, 0.0), _GROUND)
     reason[on] = RECOVERED
-    return Dive(np.concatenate(ways), np.concatenate(is_pulling), state, reason)
+    return Dive(*np.concatenate(ways, axis=1), np.concatenate(is_pulling), state, reason)
 
 
 def _straight(craft: Airframe, elevator: Elevator) -> Rate:
@@ -264,10 +267,11 @@ def outcome(craft: Airframe, elevator: Elevator, followed: Dive) -> Outcome:
     Returns
     -------
     Outcome
-        Peaks are taken at the steps, which are some hundredths of a second apart where the
-        path bends.
+        The peaks of speed and pressure are found between the steps; load factor and Mach number
+        are taken at the steps, which lie some tenths of a second apart and closer together where
+        another limit begins to act.
     """
-    states, pull = followed.states, followed.pulling
+    states, rates, pull = followed.states, followed.rates, followed.pulling
     altitude = craft.ground + states[:, HEIGHT]
     density = np.asarray(air.density(altitude=altitude))
     pressure = np.asarray(air.dynamic_pressure(density=density, speed=states[:, SPEED]))
@@ -285,19 +289,27 @@ def outcome(craft: Airframe, elevator: Elevator, followed: Dive) -> Outcome:
     reason[ground] += share[:, ground].argmax(0)
     recovered = reason == RECOVERED
     start, end = states[0], followed.last
-    speeds = states[pull, SPEED]
+    speed, time = states[:, SPEED], states[:, TIME]
+    begun = speed[pull]
+    growth = 2 * rates[:, SPEED] / speed + rates[:, HEIGHT] * _density_gradient(altitude) / density
     return Outcome(
         reason=reason,
         height_lost=np.where(recovered, start[HEIGHT] - end[HEIGHT], np.nan),
         lowest_height=np.where(recovered, end[HEIGHT], np.nan),
-        greatest_speed=_most(states[:, SPEED]),
-        greatest_dynamic_pressure=_most(pressure),
-        greatest_mach=_most(states[:, SPEED] / sound),
+        greatest_speed=_peak(speed, rates[:, SPEED], time),
+        greatest_dynamic_pressure=_peak(pressure, pressure * growth, time),
+        greatest_mach=_most(speed / sound),
         greatest_load_factor=_most(load_factor),
-        pull_out_speed=speeds[0] if len(speeds) else np.full(len(reason), np.nan),
+        pull_out_speed=begun[0] if len(begun) else np.full(len(reason), np.nan),
         duration=end[TIME],
         share=share,
     )
+
+
+def _density_gradient(altitude: Floats) -> Floats:
+    """d rho / d h [kg/m^4], over two metres."""
+    above, below = (np.asarray(air.density(altitude=altitude + by)) for by in (1.0, -1.0))
+    return np.asarray(0.5 * (above - below))
 
 
 def _most(values: Floats) -> Floats:
@@ -305,6 +317,19 @@ def _most(values: Floats) -> Floats:
     known = np.where(np.isnan(values), -np.inf, values)
     most = known.max(0, initial=-np.inf)
     return np.where(np.isinf(most), np.nan, most)
+
+
+def _peak(values: Floats, rates: Floats, time: Floats) -> Floats:
+    """Greatest along a way: at a step, or at the top of the cubic through two with their rates."""
+    step = np.diff(time, axis=0)
+    left, rise, fall = values[:-1], rates[:-1] * step, rates[1:] * step
+    turns = (rise > 0) & (fall < 0)
+    # a s^3 + b s^2 + rise s + left, 0 <= s <= 1
+    a, b = rise + fall - 2 * np.diff(values, axis=0), 3 * np.diff(values, axis=0) - 2 * rise - fall
+    root = np.sqrt(np.where(turns, b * b - 3 * a * rise, 0.0))
+    place = np.where(turns, rise / np.where(turns, root - b, 1.0), 0.0)
+    top = ((a * place + b) * place + rise) * place + left
+    return np.fmax(_most(values), _most(np.where(turns, top, np.nan)))
 
 
 def _shares(found: Floats, time: Floats) -> Floats:

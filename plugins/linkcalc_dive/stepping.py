@@ -63,6 +63,8 @@ class Paths(NamedTuple):
     ----------
     states : ndarray, shape (step, row, n)
         The start and the end of every step; nan after the last of each path.
+    rates : ndarray, shape (step, row, n)
+        There.
     last : ndarray, shape (row, n)
         Where each ended.
     ended_by : ndarray of int, shape (n,)
@@ -70,6 +72,7 @@ class Paths(NamedTuple):
     """
 
     states: Floats
+    rates: Floats
     last: Floats
     ended_by: Whole
 
@@ -135,7 +138,7 @@ def march(
     walk = _Walk(rate_of, start, ends, absolute, relative, longest)
     while walk.which.size:
         walk.step()
-    return Paths(walk.history(), walk.last, walk.ended_by)
+    return Paths(*walk.history(), walk.last, walk.ended_by)
 
 
 class _Walk:
@@ -156,7 +159,6 @@ class _Walk:
         self.rows = np.array([end.row for end in ends])
         self.signs = np.array([end.sign for end in ends])[:, None]
         self.levels = np.stack([np.broadcast_to(end.level, (count,)) for end in ends])
-        self.kept = np.array(start)[None]
         self.taken = np.ones(count, dtype=np.intp)
         self.last = np.array(start)
         self.ended_by = np.full(count, -1)
@@ -164,6 +166,7 @@ class _Walk:
         self.state = np.array(start)
         self.rate = rate_of(self.which)
         self.slope = self.rate(self.state)
+        self.kept = np.stack((self.state, self.slope))[None]
         self.size = np.full(count, 1e-3 * longest)
         self.growth = np.full(count, _GREATEST_FACTOR)
         self.low, self.high = np.zeros(count), np.full(count, np.inf)
@@ -274,7 +277,8 @@ class _Walk:
         if self.taken[paths].max() >= len(self.kept):
             more = np.full((len(self.kept), *self.kept.shape[1:]), np.nan)
             self.kept = np.concatenate((self.kept, more))
-        self.kept[self.taken[paths], :, paths] = tried[:, at].T
+        self.kept[self.taken[paths], 0, :, paths] = tried[:, at].T
+        self.kept[self.taken[paths], 1, :, paths] = slope[:, at].T
         self.taken[paths] += 1
 
     def leave(self, at: Flags, gaps: Floats) -> None:
@@ -293,9 +297,10 @@ class _Walk:
         if self.which.size:
             self.rate = self.rate_of(self.which)
 
-    def history(self) -> Floats:
-        """Return what was kept, as far as the longest path goes."""
-        return self.kept[: self.taken.max()]
+    def history(self) -> tuple[Floats, Floats]:
+        """Return the states and rates that were kept, as far as the longest path goes."""
+        kept = self.kept[: self.taken.max()]
+        return kept[:, 0], kept[:, 1]
 
 
 def _weighted(weights: Sequence[float], slopes: Sequence[Floats]) -> Floats:

@@ -119,8 +119,10 @@ def second_way(strength=None, polar=None, **changes):
     tight = {"method": "DOP853", "rtol": 1e-11, "atol": 1e-11, "max_step": 0.02}
     if f["delay"]:
         y = solve_ivp(rates(pulls=False), (0, f["delay"]), y, **tight).y[:, -1]
-    found = solve_ivp(rates(pulls=True), (0, 400), y, events=[level, ground], **tight)
+    found = solve_ivp(
+        rates(pulls=True), (0, 400), y, events=[level, ground], dense_output=True, **tight
+    )
     lost = f["start_height"] - found.y[2, -1]
-    pressures = [state_of(y)[1] for y in found.y.T]
     recovers = len(found.t_events[0]) > 0 and found.y[2, -1] > 0
-    return lost, max(pressures), max(load_factor(y) for y in found.y.T), recovers
+    way = found.sol(np.linspace(0, found.t[-1], 4001)).T
+    return lost, max(state_of(y)[1] for y in way), max(load_factor(y) for y in way), recovers

@@ -36,7 +36,7 @@ SECOND = [
     {"dive_angle": 0.5 * math.pi, "start_speed": 14.0, "start_height": 300.0, "delay": 1.5},
     {"strength": 400.0, "start_speed": 45.0},
     {"strength": 40.0, "start_speed": 45.0, "start_height": 400.0, "dive_angle": 1.4},
-    {"strength": 5.0, "start_speed": 30.0, "trim_dynamic_pressure": 600.0, "start_height": 900.0},
+    {"strength": 5.0, "start_speed": 30.0, "trim_dynamic_pressure": 200.0, "start_height": 900.0},
     {"polar": POLAR, "start_speed": 35.0, "delay": 0.7},
     {"ground_altitude": 3000.0, "start_speed": 40.0, "dive_angle": 1.2},
 ]
@@ -52,8 +52,8 @@ def test_scipy_finds_the_same_pull_out(case):
     found = solve(reach, **changes)
     assert recovers
     # the table of the reach is within 2e-6 rad of it
-    assert found["height_lost"] == pytest.approx(lost, rel=1e-8 if reach is None else 2e-5)
-    assert found["greatest_dynamic_pressure"] == pytest.approx(pressure, rel=1e-4)
+    assert found["height_lost"] == pytest.approx(lost, rel=1e-8 if reach is None else 5e-5)
+    assert found["greatest_dynamic_pressure"] == pytest.approx(pressure, rel=1e-5)
     assert found["greatest_load_factor"] == pytest.approx(load_factor, rel=1e-3)
 
 
@@ -141,25 +141,22 @@ def test_more_height_never_makes_recovery_worse_where_no_limit_acts_by_pressure(
 
 
 def test_a_shallow_dip_below_the_ground_is_no_recovery():
-    lost = float(solve(start_height=150.0, start_speed=40.0)["height_lost"])
-    for depth in (1e-1, 1e-3, 1e-5):
-        # thinner air up there is worth less than this
-        under = solve(start_height=lost - depth, start_speed=40.0)
-        over = solve(start_height=lost + 0.1 + depth, start_speed=40.0)
-        assert under["reason"] in {2, 3}
-        assert np.isnan(under["height_lost"])
-        assert over["reason"] == 0
-        assert over["lowest_height"] > 0
-
-
-def test_the_height_at_which_a_dive_just_misses_is_found_to_the_millimetre():
     low, high = 10.0, 150.0
     for _ in range(40):
         middle = 0.5 * (low + high)
         recovers = solve(start_height=middle, start_speed=40.0)["reason"] == 0
         low, high = (low, middle) if recovers else (middle, high)
-    found = solve(start_height=high, start_speed=40.0)
-    assert found["lowest_height"] == pytest.approx(0.0, abs=1e-6)
+    just = solve(start_height=high, start_speed=40.0)
+    assert just["lowest_height"] == pytest.approx(0.0, abs=1e-6)
+    # scipy, with steps of 0.02 s at most and no more, says the same of where that is
+    assert just["height_lost"] == pytest.approx(
+        second_way(start_height=high, start_speed=40.0)[0], rel=1e-8
+    )
+    for depth in (1.0, 1e-2, 1e-4, 1e-6):
+        under = solve(start_height=low - depth, start_speed=40.0)
+        assert int(under["reason"]) in {2, 3}
+        assert np.isnan(under["height_lost"])
+        assert solve(start_height=high + depth, start_speed=40.0)["lowest_height"] > 0.5 * depth
 
 
 @pytest.mark.parametrize(
@@ -172,7 +169,7 @@ def test_the_height_at_which_a_dive_just_misses_is_found_to_the_millimetre():
         (3, {"start_height": 3.0, "start_speed": 12.0, "dive_angle": 1.5}, None),
         (4, {"start_height": 60.0, "start_speed": 60.0, "trim_dynamic_pressure": 4e3}, 5.0),
         (6, {"start_height": 15e3, "drop": 14e3, "dive_angle": 1.5, "mass": 300.0}, None),
-        (7, {"polar_lift": [0.0, 0.5], "polar_drag": [0.02, 0.03], "start_speed": 40.0}, None),
+        (7, {"polar_lift": [0.0, 0.5], "polar_drag": [0.02, 0.03], "start_speed": 25.0}, None),
     ],
 )
 def test_why_a_dive_does_not_recover_is_told(reason, changes, strength):
@@ -211,7 +208,7 @@ def test_a_dive_may_start_at_its_terminal_speed():
 
 
 def test_what_limits_the_load_factor_is_told_by_its_share_of_the_time():
-    found = solve(servo(30.0), start_speed=50.0, start_height=400.0, trim_dynamic_pressure=900.0)
+    found = solve(servo(30.0), start_speed=50.0, start_height=900.0, trim_dynamic_pressure=300.0)
     shares = [float(found[f"share_{limit}"]) for limit in ("structure", "lift", "servo")]
     assert sum(shares) == pytest.approx(1.0)
     assert shares[2] > 0.5
