@@ -118,11 +118,10 @@ DIVE_FIELDS: dict[str, str] = {
     "delay": "s",
     "ceiling": "m",
 }
-"""The fields a dive solver may declare. Those of `DIVE_TABLES` are columns of one table for all
-dives and may be empty; the others broadcast together."""
+"""The fields a dive solver may declare; all but those of `DIVE_TABLES` broadcast together."""
 
 DIVE_TABLES = ("polar_lift", "polar_drag", "propeller_speed", "propeller_drag_area")
-"""Fields of a dive whose one axis is the point of a table."""
+"""Fields of a dive whose one axis is the point of a table for all dives; they may be empty."""
 
 _MEMBERS = ("name", "description", "sources", "validity", "fields", "__call__")
 _LINES = ("low", "best", "high")
@@ -281,9 +280,8 @@ class DiveSolver(Protocol):
         Parameters
         ----------
         fields : mapping of str to ndarray
-            The declared fields in SI. nan says "not given" where that makes sense: a start
-            speed is then the terminal one, a minimum height without a ceiling is not
-            sought, a load factor per deflection is found from the tail.
+            The declared fields in SI. nan is "not given": a start speed is then the terminal
+            one, a minimum height is not sought, a load factor comes from the tail.
         reach : callable or None
             From dynamic pressures [Pa], shape (n,), to the elevator's blow-back deflections on
             the negative (trailing edge up, zero or less) and the positive side [rad], each of
@@ -572,8 +570,7 @@ def call_dive(
     InputError
         A field cannot be used; passed on as the solver raised it.
     SolverError
-        It raised anything else, left something out, returned another shape or a reason that
-        it has no words for, or a recovery without its heights and loads.
+        It raised anything else, left something out, or returned what it may not.
     """
     given = {name: offered[name] for name in solver.fields}
     shape = np.broadcast_shapes(

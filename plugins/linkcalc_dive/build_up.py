@@ -13,8 +13,8 @@ if TYPE_CHECKING:
 
 __all__ = [
     "body_form_factor",
-    "frontal_drag_area",
     "friction_coefficient",
+    "frontal_drag_area",
     "laminar_friction",
     "turbulent_friction",
     "wetted_drag_area",
@@ -100,8 +100,8 @@ def friction_coefficient(*, reynolds_number: Floats, laminar_share: Floats) -> F
     Notes
     -----
     Prandtl's construction: behind transition the layer is as if it had been turbulent from the
-    leading edge. Below a Reynolds number of some 2e3 at transition the turbulent formula is
-    outside its range; there the laminar share counts as fully laminar friction alone.
+    leading edge. Where transition lies so far forward that the two formulas have crossed (a
+    Reynolds number below some 1e4 there), nothing is saved.
 
     References
     ----------
@@ -116,9 +116,10 @@ def friction_coefficient(*, reynolds_number: Floats, laminar_share: Floats) -> F
     """
     share = np.asarray(laminar_share, dtype=np.float64)
     forward = share * reynolds_number
-    part = np.maximum(forward, 1e3)
-    saved = share * (turbulent_friction(reynolds_number=part) - laminar_friction(reynolds_number=part))
-    return turbulent_friction(reynolds_number=reynolds_number) - np.where(forward > 1e3, saved, 0.0)
+    part = np.maximum(forward, 1e3)  # neither formula has a value at zero
+    turbulent = turbulent_friction(reynolds_number=part)
+    saved = share * (turbulent - laminar_friction(reynolds_number=part))
+    return turbulent_friction(reynolds_number=reynolds_number) - np.maximum(saved, 0.0)
 
 
 def wing_form_factor(*, thickness_ratio: Floats) -> Floats:

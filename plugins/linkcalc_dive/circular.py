@@ -105,7 +105,7 @@ def height_lost_without_drag(*, speed: Floats, load_factor: Floats, dive_angle: 
     Examples
     --------
     >>> round(float(height_lost_without_drag(speed=30.0, load_factor=4.0, dive_angle=1.0)), 2)
-    15.24
+    15.14
     """
     ratio = (load_factor - np.cos(dive_angle)) / (load_factor - 1.0)
     return 0.5 * speed**2 / STANDARD_GRAVITY * (ratio**2 - 1.0)

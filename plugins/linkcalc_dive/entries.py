@@ -79,6 +79,9 @@ def preset(name: str) -> Preset:
     """
     if name not in PRESETS:
         raise InputError(
-            "preset", name, f"one of {', '.join(PRESETS)}", "Choose one of these, or give the start state."
+            "preset",
+            name,
+            f"one of {', '.join(PRESETS)}",
+            "Choose one of these, or give the start state.",
         )
     return PRESETS[name]

@@ -94,7 +94,9 @@ def _refuse_bad_air(fields: Mapping[str, Floats]) -> None:
     _need("ceiling", ceiling, (ceiling > 0) | np.isnan(ceiling), "a height above the ground")
     speed = fields["start_speed"]
     _need("start_speed", speed, (speed > 0) | np.isnan(speed), "a true airspeed above zero [m/s]")
-    sound = air.speed_of_sound(temperature=air.temperature(altitude=ground + fields["start_height"]))
+    sound = air.speed_of_sound(
+        temperature=air.temperature(altitude=ground + fields["start_height"])
+    )
     _need(
         "start_speed",
         speed,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple, TypeVar
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import numpy as np
 
@@ -133,13 +133,12 @@ def taken(described: Described, which: Whole) -> Described:
     Airframe or Elevator
         With arrays of shape (m,); tables stay.
     """
-    return described._replace(
-        **{
-            name: value[which]
-            for name, value in described._asdict().items()
-            if isinstance(value, np.ndarray)
-        }
-    )
+    parts: dict[str, Any] = {
+        name: value[which]
+        for name, value in described._asdict().items()
+        if isinstance(value, np.ndarray)
+    }
+    return described._replace(**parts)
 
 
 def drag(
@@ -211,18 +210,18 @@ def limits(
         reaches is not known.
     """
     weight = craft.mass * STANDARD_GRAVITY
-    lift = load_factors.at_lift(
-        greatest_lift=craft.greatest_lift,
-        weight=weight,
-        dynamic_pressure=dynamic_pressure,
-        wing_area=craft.wing_area,
+    lift = np.asarray(
+        load_factors.at_lift(
+            greatest_lift=craft.greatest_lift,
+            weight=weight,
+            dynamic_pressure=dynamic_pressure,
+            wing_area=craft.wing_area,
+        )
     )
     structure = np.broadcast_to(craft.structural_load_factor, lift.shape)
     if elevator.up is None:
         return np.stack((structure, lift, np.full(lift.shape, np.inf)))
-    up = np.interp(
-        dynamic_pressure, elevator.up.at, elevator.up.value, left=np.nan, right=np.nan
-    )
+    up = np.interp(dynamic_pressure, elevator.up.at, elevator.up.value, left=np.nan, right=np.nan)
     trim = {
         "deflection": up,
         "dynamic_pressure": dynamic_pressure,
@@ -230,9 +229,7 @@ def limits(
         "trim_deflection": elevator.trim_deflection,
     }
     by_tail = np.isnan(elevator.load_factor_slope)
-    servo = load_factors.at_elevator_by_slope(
-        **trim, load_factor_slope=elevator.load_factor_slope
-    )
+    servo = load_factors.at_elevator_by_slope(**trim, load_factor_slope=elevator.load_factor_slope)
     if by_tail.any():
         damping = load_factors.pitch_damping(
             density=density,

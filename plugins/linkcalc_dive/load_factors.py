@@ -182,9 +182,9 @@ def at_elevator(
 
     Examples
     --------
-    >>> round(at_elevator(deflection=-0.02, dynamic_pressure=300.0, path_angle=0.0,
+    >>> round(float(at_elevator(deflection=-0.02, dynamic_pressure=300.0, path_angle=0.0,
     ...     wing_loading=50.0, trim_dynamic_pressure=100.0, trim_deflection=-0.02,
-    ...     static_margin=0.1, damping=0.0, tail_power=1.0), 3)
+    ...     static_margin=0.1, damping=0.0, tail_power=1.0)), 3)
     3.0
     """
     trimmed = static_margin * dynamic_pressure / trim_dynamic_pressure

@@ -9,7 +9,6 @@ import numpy as np
 
 from linkcalc.physics import air
 from linkcalc.physics.air import STANDARD_GRAVITY
-from linkcalc.solvers import DIVE_FIELDS, DIVE_TABLES
 from linkcalc_dive import pull_out
 from linkcalc_dive.faults import refuse_bad_fields
 from linkcalc_dive.flight import Airframe, Elevator, taken
@@ -31,7 +30,41 @@ if TYPE_CHECKING:
     Whole = NDArray[np.intp]
     Reach = Callable[[Floats], tuple[Floats, Floats]]
 
-__all__ = ["Described", "PointMass", "describe", "follow"]
+__all__ = ["FIELDS", "TABLES", "Described", "PointMass", "describe", "follow"]
+
+FIELDS: Mapping[str, str] = MappingProxyType(
+    {
+        "mass": "kg",
+        "wing_area": "m^2",
+        "zero_lift_drag": "1",
+        "induced_factor": "1",
+        "polar_lift": "1",
+        "polar_drag": "1",
+        "propeller_speed": "m/s",
+        "propeller_drag_area": "m^2",
+        "greatest_lift": "1",
+        "structural_load_factor": "1",
+        "trim_dynamic_pressure": "Pa",
+        "trim_deflection": "rad",
+        "load_factor_slope": "1/rad",
+        "static_margin": "1",
+        "tail_volume": "1",
+        "tail_lift_slope": "1/rad",
+        "tail_arm": "m",
+        "elevator_effectiveness": "1",
+        "ground_altitude": "m",
+        "start_height": "m",
+        "start_speed": "m/s",
+        "dive_angle": "rad",
+        "drop": "m",
+        "delay": "s",
+        "ceiling": "m",
+    }
+)
+"""Needed, with the unit of each."""
+
+TABLES = ("polar_lift", "polar_drag", "propeller_speed", "propeller_drag_area")
+"""Those that are columns of one table for all dives, and may be empty."""
 
 _AT_ONCE = 2000  # dives whose ways are kept in memory together
 
@@ -87,7 +120,7 @@ class PointMass:
     Examples
     --------
     >>> dive = dict.fromkeys(PointMass().fields, np.float64(np.nan))
-    >>> dive |= {name: np.zeros(0) for name in DIVE_TABLES}
+    >>> dive |= {name: np.zeros(0) for name in TABLES}
     >>> dive |= {"mass": 2.0, "wing_area": 0.35, "zero_lift_drag": 0.03, "induced_factor": 0.04,
     ...     "greatest_lift": 1.1, "structural_load_factor": 6.0, "ground_altitude": 0.0,
     ...     "start_height": 150.0, "start_speed": 15.0, "dive_angle": 1.2, "drop": 60.0,
@@ -100,15 +133,13 @@ class PointMass:
     name: str = "point_mass"
     description: str = "point mass in still air; structure, lift and servo limit the pull-out"
     sources: tuple[str, ...] = (
-        "J. D. Anderson, Aircraft Performance and Design, McGraw-Hill, 1999, ch. 6 "
-        "(radius of a pull-up, eq. 6.41)",
-        "B. Etkin and L. D. Reid, Dynamics of Flight, 3rd ed., 1996 (elevator angle per g; from "
-        "memory)",
+        "J. D. Anderson, Aircraft Performance and Design, 1999, ch. 6 (pull-up, eq. 6.41)",
+        "B. Etkin and L. D. Reid, Dynamics of Flight, 3rd ed., 1996 (angle per g; from memory)",
     )
     validity: Mapping[str, tuple[float, float]] = MappingProxyType(
         {"ground_altitude": (air.LEAST_ALTITUDE, air.GREATEST_ALTITUDE), "dive_angle": (0.0, 1.571)}
     )
-    fields: Mapping[str, str] = MappingProxyType(DIVE_FIELDS)
+    fields: Mapping[str, str] = FIELDS
     reasons: tuple[str, ...] = pull_out.REASONS
 
     def __call__(self, fields: Mapping[str, Floats], reach: Reach | None) -> Mapping[str, Any]:
@@ -183,7 +214,7 @@ def describe(fields: Mapping[str, Floats], reach: Reach | None) -> Described:
     SolverError
         ``reach`` returned what it may not.
     """
-    names = [name for name in DIVE_FIELDS if name not in DIVE_TABLES]
+    names = [name for name in FIELDS if name not in TABLES]
     given = {name: np.asarray(fields[name], dtype=np.float64) for name in names}
     refuse_bad_fields(given, servo=reach is not None)
     together = np.broadcast_arrays(*given.values())
@@ -203,16 +234,14 @@ def describe(fields: Mapping[str, Floats], reach: Reach | None) -> Described:
         propeller=propeller,
     )
     elevator = Elevator(
-        *(f[name] for name in Elevator._fields if name != "up"),
+        **{name: f[name] for name in Elevator._fields if name != "up"},
         up=None if reach is None else upward(reach, _greatest_pressure(f, craft)),
     )
     entry = Entry(f["start_speed"], -f["dive_angle"], f["start_height"], f["drop"], f["delay"])
     return Described(craft, elevator, entry, f["ceiling"], shape)
 
 
-def _optional(
-    name: str, at: Floats, value: Floats, least: float = -np.inf
-) -> Table | None:
+def _optional(name: str, at: Floats, value: Floats, least: float = -np.inf) -> Table | None:
     return table(name, at, value, least=least) if np.size(at) or np.size(value) else None
 
 
@@ -220,7 +249,9 @@ def _greatest_pressure(f: Mapping[str, Floats], craft: Airframe) -> float:
     """Return a dynamic pressure that no dive exceeds, from Mach 0.7 or from all height turned into speed."""
     ground = f["ground_altitude"]
     height = np.fmax(f["start_height"], f["ceiling"])
-    fastest = GREATEST_MACH * np.asarray(air.speed_of_sound(temperature=air.temperature(altitude=ground)))
+    fastest = GREATEST_MACH * np.asarray(
+        air.speed_of_sound(temperature=air.temperature(altitude=ground))
+    )
     pushed = craft.propeller is not None and bool(np.any(craft.propeller.value < 0))
     if not pushed:
         fallen = np.sqrt(f["start_speed"] ** 2 + 2 * STANDARD_GRAVITY * height)
@@ -229,7 +260,7 @@ def _greatest_pressure(f: Mapping[str, Floats], craft: Airframe) -> float:
             np.isnan(f["start_speed"]), GREATEST_MACH * air.SEA_LEVEL_SPEED_OF_SOUND, fastest
         )
     density = np.asarray(air.density(altitude=ground))
-    return 1.1 * float(np.max(air.dynamic_pressure(density=density, speed=fastest)))
+    return 1.1 * float(np.max(air.dynamic_pressure(density=density, speed=fastest), initial=1.0))
 
 
 def follow(described: Described) -> tuple[list[Dive], Outcome]:

@@ -29,6 +29,7 @@ __all__ = ["Turning", "stopped_drag_area", "turning", "windmilling"]
 
 _STATION = 0.75  # of the radius
 _HALVINGS = 60
+_LEAST_SLOWED = -100.0  # a propeller that pulls hard at a walking pace
 _MOST_SLOWED = 0.5  # beyond, momentum theory has the air flow back behind the disc
 
 
@@ -151,43 +152,50 @@ def turning(
     >>> abs(float(power / spent - 1)) < 1e-9
     True
     """
+    given = (speed, density, rotation, radius, pitch, solidity, section_drag, greatest_lift)
     v, rho, omega, outer, advance, sigma, c_d, most = np.broadcast_arrays(
-        *(
-            np.asarray(item, dtype=np.float64)
-            for item in (
-                speed, density, rotation, radius, pitch, solidity, section_drag, greatest_lift
-            )
-        )
-    )  # fmt: skip
+        *(np.asarray(item, dtype=np.float64) for item in given)
+    )
     place = _STATION * outer
-    across = omega * place
-    blade_angle = np.arctan2(advance, 2 * math.pi * place)
-
-    def section(slowed: Array) -> tuple[Array, Array, Array, Array]:
-        """Return angle, W, c_l and the drag over q A of the blades."""
-        along = v * (1 - slowed)
-        angle, wind = np.arctan2(along, across), np.hypot(along, across)
-        lift = np.clip(2 * math.pi * np.sin(blade_angle - angle), -most, most)
-        force = -((wind / v) ** 2) * sigma * (lift * np.cos(angle) - c_d * np.sin(angle))
-        return angle, wind, lift, force
-
-    low, high = np.full(v.shape, -2.0), np.full(v.shape, _MOST_SLOWED)
+    blades = _Blades(v, omega * place, np.arctan2(advance, 2 * math.pi * place), sigma, c_d, most)
+    low, high = np.full(v.shape, _LEAST_SLOWED), np.full(v.shape, _MOST_SLOWED)
     for _ in range(_HALVINGS):
         middle = 0.5 * (low + high)
-        more = section(middle)[3] > 4 * middle * (1 - middle)
+        more = _section(blades, middle)[3] > 4 * middle * (1 - middle)
         low, high = np.where(more, middle, low), np.where(more, high, middle)
     slowed = 0.5 * (low + high)
-    angle, wind, lift, force = section(slowed)
-    blades = 0.5 * rho * wind**2 * sigma * math.pi * outer**2
+    angle, wind, lift, force = _section(blades, slowed)
+    load = 0.5 * rho * wind**2 * sigma * math.pi * outer**2
     driving = -(lift * np.sin(angle) + c_d * np.cos(angle))
     drag_area = force * math.pi * outer**2
     return Turning(
         drag_area=drag_area,
-        shaft_power=blades * driving * across,
-        profile_power=blades * c_d * wind,
+        shaft_power=load * driving * blades.across,
+        profile_power=load * c_d * wind,
         wake_power=0.5 * rho * v**3 * drag_area * slowed,
         slowed=slowed,
     )
+
+
+class _Blades(NamedTuple):
+    """The section and its surroundings: V, omega r, angle of no lift, sigma, c_d, c_l at most."""
+
+    speed: Array
+    across: Array
+    angle: Array
+    solidity: Array
+    drag: Array
+    greatest_lift: Array
+
+
+def _section(blades: _Blades, slowed: Array) -> tuple[Array, Array, Array, Array]:
+    """Return phi, W, c_l and the drag over q A of the blades, in air slowed by a share."""
+    along = blades.speed * (1 - slowed)
+    angle, wind = np.arctan2(along, blades.across), np.hypot(along, blades.across)
+    lift = 2 * math.pi * np.sin(blades.angle - angle)
+    lift = np.clip(lift, -blades.greatest_lift, blades.greatest_lift)
+    force = -(lift * np.cos(angle) - blades.drag * np.sin(angle))
+    return angle, wind, lift, force * (wind / blades.speed) ** 2 * blades.solidity
 
 
 def windmilling(

@@ -25,12 +25,12 @@ from linkcalc_dive.flight import (
 from linkcalc_dive.stepping import End, march
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable
 
     from numpy.typing import NDArray
 
     from linkcalc_dive.flight import Airframe, Elevator
-    from linkcalc_dive.stepping import Paths, Rate
+    from linkcalc_dive.stepping import Rate
 
     Floats = NDArray[np.float64]
     Whole = NDArray[np.intp]
@@ -76,8 +76,10 @@ REASONS = (
     "reaches the ground: the servo does not hold enough elevator to bend the path enough",
     "comes neither level nor down within 400 s",
     "becomes faster than Mach 0.7, where these equations do not hold",
-    "cannot be followed: something is not known on the way (drag beyond the polar's points, "
-    "the elevator's reach at the dynamic pressure, or air above 20 km)",
+    (
+        "cannot be followed: something is not known on the way (drag beyond the polar's points, "
+        "the elevator's reach at the dynamic pressure, or air above 20 km)"
+    ),
     "has no terminal speed to start from",
 )
 """In words, what came of a dive; the place is the number of the reason."""
@@ -201,46 +203,69 @@ def dive(
     into the ground between two steps is found there.
     """
     count = len(entry.speed)
-    state = np.stack(
-        (entry.speed, entry.path_angle, entry.height, np.zeros(count), np.zeros(count))
-    )
-    top = GREATEST_MACH * np.asarray(
-        air.speed_of_sound(temperature=air.temperature(altitude=craft.ground + entry.height))
-    )
-    reason = np.full(count, -1)
-    on, ways, is_pulling = np.arange(count), [], []
-    down = entry.height - entry.drop
-    ground = End(HEIGHT, 1.0, 0.0)
+    if not count:
+        none = np.zeros((1, TIME + 1, 0))
+        return Dive(none, none, np.ones(1, dtype=bool), none[0], np.zeros(0, dtype=np.intp))
+    on = _Followed(craft, elevator, entry, relative, longest_step)
+    on.phase(_straight, End(HEIGHT, 1.0, entry.height - entry.drop), EARLY)
+    on.phase(_straight, End(TIME, -1.0, on.state[TIME] + entry.delay), EARLY)
+    on.phase(_pulling, End(PATH_ANGLE, -1.0, np.zeros(count)), _GROUND)
+    on.reason[on.which] = RECOVERED
+    states, slopes = np.concatenate(on.ways, axis=1)
+    return Dive(states, slopes, np.concatenate(on.pulling), on.state, on.reason)
 
-    def phase(
-        rates: Callable[[Airframe, Elevator], Rate], goal: Callable[[], End], early: int
+
+class _Followed:
+    """Dives on their way, phase by phase."""
+
+    def __init__(
+        self,
+        craft: Airframe,
+        elevator: Elevator,
+        entry: Entry,
+        relative: float,
+        longest_step: float,
     ) -> None:
-        nonlocal on
+        count = len(entry.speed)
+        zero = np.zeros(count)
+        self.craft, self.elevator = craft, elevator
+        self.relative, self.longest_step = relative, longest_step
+        self.state = np.stack((entry.speed, entry.path_angle, entry.height, zero, zero))
+        sound = air.speed_of_sound(
+            temperature=air.temperature(altitude=craft.ground + entry.height)
+        )
+        self.fastest = GREATEST_MACH * np.asarray(sound)
+        self.reason = np.full(count, -1)
+        self.which = np.arange(count)
+        self.ways: list[Floats] = []
+        self.pulling: list[NDArray[np.bool_]] = []
+
+    def phase(self, rates: Callable[[Airframe, Elevator], Rate], goal: End, at_ground: int) -> None:
+        """Follow those that are still on their way to a goal, and drop those that miss it."""
+        on = self.which
         if not on.size:
             return
-        local_craft, local_elevator = taken(craft, on), taken(elevator, on)
-        ends = [goal(), ground, End(TIME, -1.0, LONGEST), End(SPEED, -1.0, top[on])]
+        craft, elevator = taken(self.craft, on), taken(self.elevator, on)
         done = march(
-            lambda which: rates(taken(local_craft, which), taken(local_elevator, which)),
-            state[:, on],
-            ends,
-            relative=relative,
+            lambda which: rates(taken(craft, which), taken(elevator, which)),
+            self.state[:, on],
+            [
+                goal._replace(level=np.asarray(goal.level)[on]),
+                End(HEIGHT, 1.0, 0.0),
+                End(TIME, -1.0, LONGEST),
+                End(SPEED, -1.0, self.fastest[on]),
+            ],
+            relative=self.relative,
             absolute=ABSOLUTE,
-            longest=longest_step,
+            longest=self.longest_step,
         )
-        way = np.full((2, *done.states.shape[:2], count), np.nan)
+        way = np.full((2, *done.states.shape[:2], self.state.shape[1]), np.nan)
         way[..., on] = done.states, done.rates
-        ways.append(way)
-        is_pulling.append(np.full(way.shape[1], rates is _pulling))
-        state[:, on] = done.last
-        reason[on] = np.array([-1, early, TOO_LONG, TOO_FAST, UNKNOWN])[done.ended_by]
-        on = on[done.ended_by == 0]
-
-    phase(_straight, lambda: End(HEIGHT, 1.0, down[on]), EARLY)
-    phase(_straight, lambda: End(TIME, -1.0, state[TIME, on] + entry.delay[on]), EARLY)
-    phase(_pulling, lambda: End(PATH_ANGLE, -1.0, 0.0), _GROUND)
-    reason[on] = RECOVERED
-    return Dive(*np.concatenate(ways, axis=1), np.concatenate(is_pulling), state, reason)
+        self.ways.append(way)
+        self.pulling.append(np.full(way.shape[1], rates is _pulling))
+        self.state[:, on] = done.last
+        self.reason[on] = np.array([-1, at_ground, TOO_LONG, TOO_FAST, UNKNOWN])[done.ended_by]
+        self.which = on[done.ended_by == 0]
 
 
 def _straight(craft: Airframe, elevator: Elevator) -> Rate:
@@ -307,7 +332,7 @@ def outcome(craft: Airframe, elevator: Elevator, followed: Dive) -> Outcome:
 
 
 def _density_gradient(altitude: Floats) -> Floats:
-    """d rho / d h [kg/m^4], over two metres."""
+    """Change of density with height, over two metres [kg/m^4]."""
     above, below = (np.asarray(air.density(altitude=altitude + by)) for by in (1.0, -1.0))
     return np.asarray(0.5 * (above - below))
 

@@ -33,8 +33,10 @@ REASONS = (
     "there is a terminal speed",
     "the dive is too shallow: drag is greater than the weight's pull at any speed the wing can fly",
     "drag balances the weight only above Mach 0.7, where these equations do not hold",
-    "the drag is not known at the lift coefficients of this dive (beyond the polar's points), "
-    "or the air is not (above 20 km)",
+    (
+        "the drag is not known at the lift coefficients of this dive (beyond the polar's points), "
+        "or the air is not (above 20 km)"
+    ),
 )
 """In words, why there is a terminal speed or none; the place is the number of the reason."""
 
@@ -173,33 +175,7 @@ def speed_reached(
     """
 
     def rates(which: Whole) -> Callable[[Floats], Floats]:
-        own, angle, start = taken(craft, which), path_angle[which], height[which]
-        sine, cosine = np.sin(-angle), np.cos(angle)
-
-        def rate(state: Floats) -> Floats:
-            half_square, lost = state
-            density = np.asarray(air.density(altitude=own.ground + start - lost))
-            with np.errstate(invalid="ignore"):
-                velocity = np.sqrt(2 * half_square)
-            pressure = density * half_square
-            lift = load_factors.at_lift(
-                greatest_lift=own.greatest_lift,
-                weight=own.mass * STANDARD_GRAVITY,
-                dynamic_pressure=pressure,
-                wing_area=own.wing_area,
-            )
-            # at rest no lift coefficient has a value, and it does not matter
-            some = np.where(pressure == 0, 1.0, pressure)
-            force = drag(
-                own,
-                speed=velocity,
-                dynamic_pressure=some,
-                load_factor=np.where(pressure == 0, 0.0, np.minimum(cosine, lift)),
-            )
-            force = np.where(pressure == 0, 0.0, force)
-            return np.stack((STANDARD_GRAVITY - force / (own.mass * sine), np.ones(lost.shape)))
-
-        return rate
+        return _against_height(taken(craft, which), path_angle[which], height[which])
 
     start = np.stack((0.5 * speed**2, np.zeros(speed.shape)))
     done = march(
@@ -211,3 +187,33 @@ def speed_reached(
         longest=50.0,
     )
     return np.asarray(np.where(done.ended_by == 0, np.sqrt(2 * done.last[0]), np.nan))
+
+
+def _against_height(own: Airframe, angle: Floats, start: Floats) -> Callable[[Floats], Floats]:
+    """Rates of (V^2 / 2, height lost) against the height lost."""
+    sine, cosine = np.sin(-angle), np.cos(angle)
+
+    def rate(state: Floats) -> Floats:
+        half_square, lost = state
+        density = np.asarray(air.density(altitude=own.ground + start - lost))
+        with np.errstate(invalid="ignore"):
+            velocity = np.sqrt(2 * half_square)
+        pressure = density * half_square
+        lift = load_factors.at_lift(
+            greatest_lift=own.greatest_lift,
+            weight=own.mass * STANDARD_GRAVITY,
+            dynamic_pressure=pressure,
+            wing_area=own.wing_area,
+        )
+        # at rest no lift coefficient has a value, and it does not matter
+        some = np.where(pressure == 0, 1.0, pressure)
+        force = drag(
+            own,
+            speed=velocity,
+            dynamic_pressure=some,
+            load_factor=np.where(pressure == 0, 0.0, np.minimum(cosine, lift)),
+        )
+        force = np.where(pressure == 0, 0.0, force)
+        return np.stack((STANDARD_GRAVITY - force / (own.mass * sine), np.ones(lost.shape)))
+
+    return rate

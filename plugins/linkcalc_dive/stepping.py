@@ -135,7 +135,7 @@ def march(
     >>> down.last[0].round(6).tolist()
     [-9.8, -19.6]
     """
-    walk = _Walk(rate_of, start, ends, absolute, relative, longest)
+    walk = _Walk(rate_of, start, ends, absolute=absolute, relative=relative, longest=longest)
     while walk.which.size:
         walk.step()
     return Paths(*walk.history(), walk.last, walk.ended_by)
@@ -149,6 +149,7 @@ class _Walk:
         rate_of: Callable[[Whole], Rate],
         start: Floats,
         ends: Sequence[End],
+        *,
         absolute: Floats,
         relative: float,
         longest: float,
@@ -173,7 +174,7 @@ class _Walk:
         self.low_gap, self.high_gap = np.full(count, np.nan), np.full(count, np.nan)
         self.was_over = np.zeros(count, dtype=bool)
         gap = self.gaps(self.state)
-        self.leave(np.isnan(self.slope).any(0) | (gap <= 0).any(0), gap)
+        self.leave(np.asarray(np.isnan(self.slope).any(0) | (gap <= 0).any(0)), gap)
 
     def gaps(self, state: Floats) -> Floats:
         """How far each end still is, shape (end, n), negative beyond it; relative to its level."""
@@ -258,13 +259,13 @@ class _Walk:
             np.where(below, self.size, self.low),
             np.where(below, nearest, self.low_gap),
         )
-        self.was_over = np.where(over, True, np.where(below, False, self.was_over))
+        self.was_over = over | (self.was_over & ~below)
 
     def between(self) -> Floats:
         """Where the straight line through both sides of the bracket meets the end."""
         with np.errstate(invalid="ignore"):
             share = self.low_gap / (self.low_gap - self.high_gap)
-            return self.low + share * (self.high - self.low)
+            return np.asarray(self.low + share * (self.high - self.low))
 
     def accept(self, at: Flags, tried: Floats, slope: Floats) -> None:
         """Go on to the states that were tried, and keep them."""

@@ -74,7 +74,7 @@ def second_way(strength=None, polar=None, **changes):
         return rho, 0.5 * rho * y[0] ** 2
 
     def load_factor(y):
-        rho, q = state_of(y)
+        _, q = state_of(y)
         found = [f["structural_load_factor"], f["greatest_lift"] * q * area / (mass * g)]
         if strength is not None:
             up = -THROW * min(1.0, strength / q)
@@ -82,7 +82,9 @@ def second_way(strength=None, polar=None, **changes):
             tail = f["tail_volume"] * f["tail_lift_slope"]
             power = tail * f["elevator_effectiveness"]
             # h (C_L - C_Lt) + tail l g (n - cos) / V^2 = power (trim - up), linear in n
-            per_n = f["static_margin"] * mass * g / (q * area) + tail * f["tail_arm"] * g / y[0] ** 2
+            per_n = (
+                f["static_margin"] * mass * g / (q * area) + tail * f["tail_arm"] * g / y[0] ** 2
+            )
             rest = (
                 power * (f["trim_deflection"] - up)
                 + f["static_margin"] * trim_lift

@@ -59,9 +59,7 @@ def test_height_lost_at_constant_speed_agrees_with_the_integral(number):
     assert_agrees(lost, row)
 
     def turning(_):
-        return lambda y: np.stack(
-            (9.80665 * (n - np.cos(y[0])) / speed, speed * np.sin(y[0]))
-        )
+        return lambda y: np.stack((9.80665 * (n - np.cos(y[0])) / speed, speed * np.sin(y[0])))
 
     down = march(
         turning,
