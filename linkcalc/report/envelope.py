@@ -149,9 +149,7 @@ def margin_against_speed(
     axes.axhspan(-1.0, 0.0, facecolor="none", edgecolor="#BBBBBB", hatch="///", linewidth=0)
     axes.axhline(0.0, color=_BLACK, linewidth=1.0)
     axes.set_ylim(-1.0, 2.0)
-    _finish(
-        axes, f"{name}: margins (hatched: too little)", _SPEED, "margin [1], above 2 not drawn"
-    )
+    _finish(axes, f"{name}: margins (hatched: too little)", _SPEED, "margin [1], above 2 not drawn")
     _mark(axes, marks)
     _name_lines(axes)
     return axes

@@ -26,7 +26,7 @@ def radius(*, speed: Floats, load_factor: Floats) -> Floats:
     speed : float or array, shape (...)
         True airspeed [m/s].
     load_factor : float or array, shape (...)
-        n, more than 1 [1].
+        Load factor n, more than 1 [1].
 
     Returns
     -------
@@ -59,7 +59,7 @@ def height_lost_at_constant_speed(
     speed : float or array, shape (...)
         True airspeed V [m/s].
     load_factor : float or array, shape (...)
-        n, more than 1 [1].
+        Load factor n, more than 1 [1].
     dive_angle : float or array, shape (...)
         Below the horizon, theta, 0 to pi/2 [rad].
 
@@ -88,7 +88,7 @@ def height_lost_without_drag(*, speed: Floats, load_factor: Floats, dive_angle: 
     speed : float or array, shape (...)
         True airspeed V where the pull-out begins [m/s].
     load_factor : float or array, shape (...)
-        n, more than 1 [1].
+        Load factor n, more than 1 [1].
     dive_angle : float or array, shape (...)
         There, below the horizon, theta, 0 to pi/2 [rad].
 

@@ -57,7 +57,7 @@ class Airframe(NamedTuple):
     Attributes
     ----------
     mass : ndarray
-        m, more than zero [kg].
+        Mass m, more than zero [kg].
     wing_area : ndarray
         S, more than zero [m^2].
     zero_lift_drag, induced_factor : ndarray
@@ -155,7 +155,7 @@ def drag(
     dynamic_pressure : ndarray, shape (...)
         More than zero [Pa].
     load_factor : ndarray, shape (...)
-        n [1].
+        Load factor n [1].
 
     Returns
     -------
@@ -199,9 +199,9 @@ def limits(
     density : ndarray, shape (...)
         [kg/m^3].
     dynamic_pressure : ndarray, shape (...)
-        q [Pa].
+        Dynamic pressure q [Pa].
     path_angle : ndarray, shape (...)
-        gamma, positive upward [rad].
+        Path angle gamma, positive upward [rad].
 
     Returns
     -------

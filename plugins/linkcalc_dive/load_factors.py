@@ -26,11 +26,11 @@ def lift_coefficient(
     Parameters
     ----------
     load_factor : float or array, shape (...)
-        n [1].
+        Load factor n [1].
     weight : float or array, shape (...)
-        m g [N].
+        Weight m g [N].
     dynamic_pressure : float or array, shape (...)
-        q, more than zero [Pa].
+        Dynamic pressure q, more than zero [Pa].
     wing_area : float or array, shape (...)
         S [m^2].
 
@@ -59,9 +59,9 @@ def at_lift(
     greatest_lift : float or array, shape (...)
         C_L,max [1].
     weight : float or array, shape (...)
-        m g [N].
+        Weight m g [N].
     dynamic_pressure : float or array, shape (...)
-        q [Pa].
+        Dynamic pressure q [Pa].
     wing_area : float or array, shape (...)
         S [m^2].
 
@@ -94,7 +94,7 @@ def pitch_damping(
     Parameters
     ----------
     density : float or array, shape (...)
-        rho [kg/m^3].
+        Density rho [kg/m^3].
     wing_area : float or array, shape (...)
         S [m^2].
     tail_arm : float or array, shape (...)
@@ -104,7 +104,7 @@ def pitch_damping(
     tail_lift_slope : float or array, shape (...)
         Of the tail on its own area, a_t [1/rad].
     mass : float or array, shape (...)
-        m [kg].
+        Mass m [kg].
 
     Returns
     -------
@@ -148,17 +148,17 @@ def at_elevator(
     deflection : float or array, shape (...)
         Of the elevator, delta, negative trailing edge up [rad].
     dynamic_pressure : float or array, shape (...)
-        q [Pa].
+        Dynamic pressure q [Pa].
     path_angle : float or array, shape (...)
-        gamma, positive upward [rad].
+        Path angle gamma, positive upward [rad].
     wing_loading : float or array, shape (...)
-        m g / S [N/m^2].
+        Wing loading m g / S [N/m^2].
     trim_dynamic_pressure, trim_deflection : float or array, shape (...)
-        q_t [Pa] and delta_t [rad] of steady level flight as the aircraft is trimmed.
+        Pressure q_t [Pa] and deflection delta_t [rad] of steady level flight as the aircraft is trimmed.
     static_margin : float or array, shape (...)
         With fixed elevator, h, in mean chords, zero or more [1].
     damping : float or array, shape (...)
-        d of `pitch_damping` [1].
+        Damping d of `pitch_damping` [1].
     tail_power : float or array, shape (...)
         V_H a_t tau: tail volume, lift slope of the tail, and the change of the tail's
         incidence that a change of deflection is worth [1/rad].
@@ -209,9 +209,9 @@ def at_elevator_by_slope(
     deflection : float or array, shape (...)
         Of the elevator, delta, negative trailing edge up [rad].
     dynamic_pressure : float or array, shape (...)
-        q [Pa].
+        Dynamic pressure q [Pa].
     trim_dynamic_pressure, trim_deflection : float or array, shape (...)
-        q_t [Pa] and delta_t [rad] of steady level flight as the aircraft is trimmed.
+        Pressure q_t [Pa] and deflection delta_t [rad] of steady level flight as the aircraft is trimmed.
     load_factor_slope : float or array, shape (...)
         G, load factor for a radian of up elevator, found in level flight at q_t [1/rad].
 

@@ -128,7 +128,7 @@ def turning(
     solidity : float or array, shape (...)
         Area of all blades over that of the disc, sigma [1].
     section_drag : float or array, shape (...)
-        c_d [1]; 0.02 is common practice at the Reynolds numbers of models, no source.
+        Section drag c_d [1]; 0.02 is common practice at the Reynolds numbers of models, no source.
     greatest_lift : float or array, shape (...)
         The section's lift coefficient stays within this, either sign [1].
 

@@ -93,7 +93,7 @@ class Entry(NamedTuple):
     speed : ndarray
         True airspeed, more than zero [m/s].
     path_angle : ndarray
-        gamma, less than zero [rad].
+        Path angle gamma, less than zero [rad].
     height : ndarray
         Above the ground, more than zero [m].
     drop : ndarray

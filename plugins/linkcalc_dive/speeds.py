@@ -69,7 +69,7 @@ def terminal_speed(craft: Airframe, *, path_angle: Floats, height: Floats) -> Te
     craft : Airframe
         Arrays that broadcast with the others.
     path_angle : ndarray, shape (...)
-        gamma, less than zero [rad].
+        Path angle gamma, less than zero [rad].
     height : ndarray, shape (...)
         Above the ground, at which the density is taken and held [m].
 
@@ -146,7 +146,7 @@ def speed_reached(
     speed : ndarray, shape (n,)
         True airspeed at the start, zero or more [m/s].
     path_angle : ndarray, shape (n,)
-        gamma, less than zero, held [rad].
+        Path angle gamma, less than zero, held [rad].
     height : ndarray, shape (n,)
         Of the start above the ground [m].
     drop : ndarray, shape (n,)

@@ -24,7 +24,9 @@ def deflection(**more):
 
 def margin(**more):
     margins = {"torque": 900.0 / SPEED**2 - 1.0, "voltage": np.full(30, 0.2)}
-    return margin_against_speed(SPEED, margins, name="elevator", marks=(Mark("placard", 30.0),), **more)
+    return margin_against_speed(
+        SPEED, margins, name="elevator", marks=(Mark("placard", 30.0),), **more
+    )
 
 
 def height(**more):

@@ -29,9 +29,7 @@ def test_load_factors_are_those_of_the_moments_in_level_flight():
     # the balance of moments, solved for n by hand
     per_n = 0.1 * weight / (q * 0.35) + tail * 0.7 * 9.80665 / speeds**2
     rest = (
-        tail * 0.5 * (-0.02 - up)
-        + 0.1 * weight / (0.35 * 80.0)
-        + tail * 0.7 * 9.80665 / speeds**2
+        tail * 0.5 * (-0.02 - up) + 0.1 * weight / (0.35 * 80.0) + tail * 0.7 * 9.80665 / speeds**2
     )
     np.testing.assert_allclose(found.servo, rest / per_n, rtol=1e-4)
 
