@@ -166,7 +166,7 @@ def turning(
     slowed = 0.5 * (low + high)
     angle, wind, lift, force = _section(blades, slowed)
     load = 0.5 * rho * wind**2 * sigma * math.pi * outer**2
-    driving = -(lift * np.sin(angle) + c_d * np.cos(angle))
+    driving = -(lift * np.sin(angle) + blades.drag * np.cos(angle))
     drag_area = force * math.pi * outer**2
     return Turning(
         drag_area=drag_area,

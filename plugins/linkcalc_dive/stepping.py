@@ -35,6 +35,7 @@ _ORDER = 5
 _SAFETY, _LEAST_FACTOR, _GREATEST_FACTOR = 0.9, 0.2, 10.0
 
 _LANDED = 1e-12  # of a gap's own scale
+_MOST_TRIALS = 20_000
 _LEAST_STEP = 1e-13  # of the longest one: below, the equations have no answer
 
 
@@ -68,7 +69,8 @@ class Paths(NamedTuple):
     last : ndarray, shape (row, n)
         Where each ended.
     ended_by : ndarray of int, shape (n,)
-        Which of the ends it was; -1 where the equations had no answer.
+        Which of the ends it was; -1 where the equations had no answer, or none within twenty
+        thousand trial steps.
     """
 
     states: Floats
@@ -136,7 +138,9 @@ def march(
     [-9.8, -19.6]
     """
     walk = _Walk(rate_of, start, ends, absolute=absolute, relative=relative, longest=longest)
-    while walk.which.size:
+    for _ in range(_MOST_TRIALS):
+        if not walk.which.size:
+            break
         walk.step()
     return Paths(*walk.history(), walk.last, walk.ended_by)
 

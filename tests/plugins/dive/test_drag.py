@@ -68,10 +68,10 @@ def test_a_build_up_is_the_sum_of_its_parts():
 
 
 def test_induced_drag_is_that_of_the_lifting_line():
-    # an elliptic wing, e = 1: C_L^2 / (pi A), Prandtl; C_L 1, A 10: 0.03183
+    # an elliptic wing, e = 1: C_L^2 / (pi A), Prandtl; C_L 0.5, A 10: 0.007958
     factor = induced_drag_factor(aspect_ratio=10.0, span_efficiency=1.0)
-    assert drag_coefficient(lift=1.0, zero_lift_drag=0.0, induced_factor=factor) == pytest.approx(
-        0.03183, abs=5e-6
+    assert drag_coefficient(lift=0.5, zero_lift_drag=0.0, induced_factor=factor) == pytest.approx(
+        0.007958, abs=5e-7
     )
 
 
