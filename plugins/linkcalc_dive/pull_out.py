@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -65,7 +66,7 @@ are refused."""
 
 _LONGEST_STEP = 1.0  # s
 
-RECOVERED, EARLY, _, _, _, TOO_LONG, TOO_FAST, UNKNOWN, NO_START = range(9)
+RECOVERED, EARLY, _, _, _, TOO_LONG, TOO_FAST, UNKNOWN, NO_START, TURNED = range(10)
 _GROUND = 2  # with what limits the load factor added
 
 REASONS = (
@@ -78,9 +79,11 @@ REASONS = (
     "becomes faster than Mach 0.7, where these equations do not hold",
     (
         "cannot be followed: something is not known on the way (drag beyond the polar's points, "
-        "the elevator's reach at the dynamic pressure, or air above 20 km)"
+        "the elevator's reach at the dynamic pressure, air above 20 km), or it takes twenty "
+        "thousand steps"
     ),
     "has no terminal speed to start from",
+    "turns over onto its back: the elevator that is left does not even hold the nose",
 )
 """In words, what came of a dive; the place is the number of the reason."""
 
@@ -254,6 +257,7 @@ class _Followed:
                 End(HEIGHT, 1.0, 0.0),
                 End(TIME, -1.0, LONGEST),
                 End(SPEED, -1.0, self.fastest[on]),
+                End(PATH_ANGLE, 1.0, -math.pi),
             ],
             relative=self.relative,
             absolute=ABSOLUTE,
@@ -264,7 +268,9 @@ class _Followed:
         self.ways.append(way)
         self.pulling.append(np.full(way.shape[1], rates is _pulling))
         self.state[:, on] = done.last
-        self.reason[on] = np.array([-1, at_ground, TOO_LONG, TOO_FAST, UNKNOWN])[done.ended_by]
+        self.reason[on] = np.array([-1, at_ground, TOO_LONG, TOO_FAST, TURNED, UNKNOWN])[
+            done.ended_by
+        ]
         self.which = on[done.ended_by == 0]
 
 
@@ -377,8 +383,8 @@ def energy_error(followed: Dive) -> Floats:
     Returns
     -------
     ndarray, shape (n,)
-        The largest |V^2/2 + g h + work of the drag - what it was at the start|, over the sum
-        of V^2/2 and g h at the start [1].
+        The largest change of V^2/2 + g h + work of the drag since the start, over V^2/2 + g h at
+        the start [1].
     """
     states = followed.states
     mechanical = 0.5 * states[:, SPEED] ** 2 + STANDARD_GRAVITY * states[:, HEIGHT]

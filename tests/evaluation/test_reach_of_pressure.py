@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 import linkcalc
+from linkcalc import solvers
 from linkcalc.evaluation.evaluate import prepare
 from linkcalc.evaluation.factors import factors
 from linkcalc.evaluation.gather import gather
@@ -97,3 +98,31 @@ def test_many_pressures_are_looked_at_in_blocks(tmp_path):
     whole = reach(pressures)[1]
     np.testing.assert_array_equal(whole[300:], reach(pressures[300:])[1])
     assert np.all(np.diff(whole) <= 1e-9)
+
+
+def test_a_dive_takes_the_reach_of_an_elevator_as_it_comes():
+    # Rooms meet here: the example's elevator in its dive, on a nose-heavy glider (invented).
+    described = linkcalc.read_aircraft("examples/sandpiper.toml")
+    inputs = gather(described).inputs
+    elevator = [run.name for run in described.runs].index("elevator")
+    reach = reach_of_pressure(
+        inputs, factors(described.factors), prepare(inputs), case=1, run=elevator
+    )
+    glider = {
+        "mass": 6.0, "wing_area": 0.6, "zero_lift_drag": 0.02, "induced_factor": 0.03,
+        "greatest_lift": 1.2, "structural_load_factor": 6.0, "trim_dynamic_pressure": 2000.0,
+        "trim_deflection": 0.0, "load_factor_slope": math.nan, "static_margin": 0.3,
+        "tail_volume": 0.45, "tail_lift_slope": 3.8, "tail_arm": 0.8, "elevator_effectiveness": 0.3,
+        "ground_altitude": 0.0, "start_height": 400.0, "start_speed": 80.0, "dive_angle": 1.0,
+        "drop": 100.0, "delay": 0.5, "ceiling": math.nan,
+    }  # fmt: skip
+    offered = {name: np.asarray(value) for name, value in glider.items()}
+    offered |= {name: np.zeros(0) for name in solvers.DIVE_TABLES}
+    solver = solvers.load("dive", "point_mass")
+    free, limited = (
+        solvers.call_dive(solver, offered, None),
+        solvers.call_dive(solver, offered, reach),
+    )
+    assert free["reason"] == limited["reason"] == 0
+    assert limited["share_servo"] > 0.5
+    assert limited["height_lost"] > 1.2 * free["height_lost"]

@@ -169,6 +169,7 @@ def test_a_shallow_dip_below_the_ground_is_no_recovery():
         (3, {"start_height": 3.0, "start_speed": 12.0, "dive_angle": 1.5}, None),
         (4, {"start_height": 60.0, "start_speed": 60.0, "trim_dynamic_pressure": 4e3}, 5.0),
         (6, {"start_height": 15e3, "drop": 14e3, "dive_angle": 1.5, "mass": 300.0}, None),
+        (9, {"start_speed": 50.0, "start_height": 900.0, "trim_dynamic_pressure": 1e5}, 0.1),
         (7, {"polar_lift": [0.0, 0.5], "polar_drag": [0.02, 0.03], "start_speed": 25.0}, None),
     ],
 )
