@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple, Protocol, runtime_checkable
 import numpy as np
 
 from linkcalc.discovery import entries
-from linkcalc.errors import SolverError
+from linkcalc.errors import InputError, SolverError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -28,13 +28,17 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 __all__ = [
+    "DIVE_FIELDS",
+    "DIVE_TABLES",
     "GROUPS",
     "SURFACE_FIELDS",
     "SWITCH",
+    "DiveSolver",
     "Found",
     "HingeMomentSolver",
     "SupplySolver",
     "available",
+    "call_dive",
     "call_hinge_moment",
     "call_supply",
     "load",
@@ -119,12 +123,55 @@ SUPPLY_FIELDS: dict[str, str] = {
 }
 """The fields a supply solver may declare."""
 
+DIVE_FIELDS: dict[str, str] = {
+    "mass": "kg",
+    "wing_area": "m^2",
+    "zero_lift_drag": "1",
+    "induced_factor": "1",
+    "polar_lift": "1",
+    "polar_drag": "1",
+    "propeller_speed": "m/s",
+    "propeller_drag_area": "m^2",
+    "greatest_lift": "1",
+    "structural_load_factor": "1",
+    "trim_dynamic_pressure": "Pa",
+    "trim_deflection": "rad",
+    "load_factor_slope": "1/rad",
+    "static_margin": "1",
+    "tail_volume": "1",
+    "tail_lift_slope": "1/rad",
+    "tail_arm": "m",
+    "elevator_effectiveness": "1",
+    "ground_altitude": "m",
+    "start_height": "m",
+    "start_speed": "m/s",
+    "dive_angle": "rad",
+    "drop": "m",
+    "delay": "s",
+    "ceiling": "m",
+}
+"""The fields a dive solver may declare; all but those of `DIVE_TABLES` broadcast together."""
+
+DIVE_TABLES = ("polar_lift", "polar_drag", "propeller_speed", "propeller_drag_area")
+"""Fields of a dive whose one axis is the point of a table for all dives; they may be empty."""
+
 _MEMBERS = ("name", "description", "sources", "validity", "fields", "__call__")
 _LINES = ("low", "best", "high")
 _OTHER = "other_high"
 _MAY_BE_INFINITE = {"aspect_ratio"}
 _COEFFICIENTS = ("C_h0", "C_h_alpha", "C_h_delta", "k_s")
 _SUPPLY = ("servo_voltage", "servo_current", "node_voltage", "source_current")
+_DIVE = (
+    "terminal_speed",
+    "dive_speed",
+    "pull_out_speed",
+    "greatest_dynamic_pressure",
+    "greatest_mach",
+    "greatest_load_factor",
+    "height_lost",
+    "lowest_height",
+    "minimum_height",
+)
 _DISTRIBUTION = "linkcalc"
 
 
@@ -227,6 +274,66 @@ class SupplySolver(Protocol):
         ...
 
 
+@runtime_checkable
+class DiveSolver(Protocol):
+    """A method that follows a dive and the pull-out from it.
+
+    Attributes
+    ----------
+    name : str
+        The name it is asked for by.
+    description : str
+        One line.
+    sources : tuple of str
+        Where the method is from.
+    validity : mapping of str to (float, float)
+        Least and greatest value of a field within which the method stands.
+    fields : mapping of str to str
+        The fields it needs, each a key of `DIVE_FIELDS`, and the unit of each.
+    reasons : tuple of str
+        What its numbers of a reason mean, the first that the aircraft recovers.
+    """
+
+    name: str
+    description: str
+    sources: tuple[str, ...]
+    validity: Mapping[str, tuple[float, float]]
+    fields: Mapping[str, str]
+    reasons: tuple[str, ...]
+
+    def __call__(
+        self,
+        fields: Mapping[str, Floats],
+        reach: Callable[[Floats], tuple[Floats, Floats]] | None,
+        /,
+    ) -> Mapping[str, Any]:
+        """Return speeds, heights and loads of dives, of the shape to which the fields broadcast.
+
+        ``terminal_speed``, ``dive_speed`` (the greatest on the way), ``pull_out_speed``
+        [m/s], ``greatest_dynamic_pressure`` [Pa], ``greatest_mach``,
+        ``greatest_load_factor`` [-], ``height_lost`` and ``lowest_height`` (above the
+        ground; nan without recovery), ``minimum_height`` (least start height; nan where none
+        was asked for or there is none) [m] and ``reason`` (0 recovers, else a place in
+        ``reasons``).
+
+        Parameters
+        ----------
+        fields : mapping of str to ndarray
+            The declared fields in SI. nan is "not given": a start speed is then the terminal
+            one, a minimum height is not sought, a load factor comes from the tail.
+        reach : callable or None
+            From dynamic pressures [Pa], shape (n,), to the elevator's blow-back deflections on
+            the negative (trailing edge up, zero or less) and the positive side [rad], each of
+            shape (n,), nan where undefined. None: the servo does not limit.
+
+        Returns
+        -------
+        mapping of str to ndarray
+            The arrays named above.
+        """
+        ...
+
+
 class Found(NamedTuple):
     """A solver that is installed, not yet imported.
 
@@ -309,7 +416,7 @@ def load(kind: str, name: str) -> Any:
 
     Returns
     -------
-    HingeMomentSolver or SupplySolver
+    HingeMomentSolver, SupplySolver or DiveSolver
         The solver.
 
     Raises
@@ -361,13 +468,14 @@ def _who(kind: str, entry: Entry) -> str:
 
 
 def _check_protocol(kind: str, entry: Entry, solver: Any) -> None:
-    lacking = [member for member in _MEMBERS if not hasattr(solver, member)]
+    members = (*_MEMBERS, "reasons") if kind == "dive" else _MEMBERS
+    lacking = [member for member in members if not hasattr(solver, member)]
     if lacking or not callable(solver):
         raise SolverError(
             f"{_who(kind, entry)} lacks {', '.join(lacking) or 'a call'}. Tell its authors, or use another solver.",
             entry.name,
         )
-    offered = {"hinge moment": SURFACE_FIELDS, "supply": SUPPLY_FIELDS}.get(kind, {})
+    offered = {"hinge moment": SURFACE_FIELDS, "supply": SUPPLY_FIELDS, "dive": DIVE_FIELDS}[kind]
     for field, unit in dict(solver.fields).items():
         if offered.get(field) != unit:
             raise SolverError(
@@ -478,4 +586,60 @@ def call_supply(
         good = np.isfinite(answer[name]) if last is None else np.isfinite(answer[name]).all(-1)
         if not np.all(good | (answer["reason"] != 0)):
             raise _told(solver, f"returned a value of {name!r} that is not finite")
+    return answer
+
+
+def call_dive(
+    solver: DiveSolver,
+    offered: Mapping[str, Floats],
+    reach: Callable[[Floats], tuple[Floats, Floats]] | None,
+) -> dict[str, Any]:
+    """Call a dive solver with its declared fields, and check what it returns.
+
+    Parameters
+    ----------
+    solver : DiveSolver
+        The solver.
+    offered : mapping of str to ndarray
+        At least its declared fields, in SI.
+    reach : callable or None
+        As `DiveSolver` describes it.
+
+    Returns
+    -------
+    dict of str to ndarray
+        As `DiveSolver` describes it, and whatever else it returned.
+
+    Raises
+    ------
+    InputError
+        A field cannot be used; passed on as the solver raised it.
+    SolverError
+        It raised anything else, left something out, or returned what it may not.
+    """
+    given = {name: offered[name] for name in solver.fields}
+    shape = np.broadcast_shapes(
+        *(np.shape(value) for name, value in given.items() if name not in DIVE_TABLES)
+    )
+    try:
+        result = solver(given, reach)
+        answer = {name: np.asarray(result[name], dtype=np.float64) for name in _DIVE}
+        answer = {**{name: np.asarray(value) for name, value in result.items()}, **answer}
+        reason = np.asarray(result["reason"])
+    except InputError:
+        raise
+    except Exception as error:  # a stranger's code may raise anything; the reason is kept
+        raise _told(solver, f"failed: {type(error).__name__}: {error}") from error
+    for name in (*_DIVE, "reason"):
+        if np.shape(answer[name]) != shape:
+            raise _told(
+                solver, f"returned {name!r} of shape {np.shape(answer[name])} instead of {shape}"
+            )
+    if np.any((reason < 0) | (reason >= len(solver.reasons))):
+        raise _told(solver, "returned a reason that it has no words for")
+    for name in ("height_lost", "lowest_height", "greatest_dynamic_pressure", "dive_speed"):
+        if not np.all(np.isfinite(answer[name]) | (reason != 0)):
+            raise _told(solver, f"returned a recovery without a finite {name!r}")
+    if np.any((reason == 0) & (answer["lowest_height"] < -1e-6)):
+        raise _told(solver, "returned a recovery below the ground")
     return answer
