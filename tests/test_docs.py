@@ -235,7 +235,7 @@ def test_every_key_of_the_example_is_on_the_page_of_keys():
 @pytest.mark.parametrize(
     ("key", "row"),
     [
-        ("stall_current", 'current, such as `"1.4 A"` | **required** |'),
+        ("no_load_speed", 'angular rate, such as `"0.12 s/60deg"` | **required** |'),
         ("contacts", "number, no unit | 0 |"),
         ("strand_factor", "number, no unit | 1.10 (common practice, no source) |"),
         ("solver", "text | tree |"),

@@ -76,7 +76,7 @@ def reach_of_pressure(
     def at_once(pressure: Floats) -> Floats:
         """Return the magnitudes of some pressures, shape (up or down, n)."""
         trial = _trial(quiet, case, pressure)
-        answer = evaluate(trial, stacked, linkages, (VERDICT,), _TRIAL)
+        answer = evaluate(trial, stacked, linkages, (VERDICT,), look=_TRIAL)
         found = held(
             trial,
             linkages,

@@ -313,7 +313,7 @@ def replace(owner: V, /, **new: Any) -> V:
     >>> from linkcalc import Lead
     >>> tail = Lead(name="tail", gauge="26 AWG", length="1.8 m ± 5 cm")
     >>> replace(tail, gauge="22 AWG")
-    Lead(name='tail', length='1.8 m ± 5 cm', gauge='22 AWG (0.326 mm^2)', loop_resistance=None, ...)
+    Lead(name='tail', length='1.8 m ± 5 cm', gauge='22 AWG (0.326 mm^2)', return_gauge=None, ...)
     """
     return owner.__replace__(**new)
 
