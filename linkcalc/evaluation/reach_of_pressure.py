@@ -8,7 +8,6 @@ import numpy as np
 
 from linkcalc.evaluation.evaluate import evaluate, servo_share
 from linkcalc.evaluation.factors import Factors, both
-from linkcalc.evaluation.governing import VERDICT
 from linkcalc.evaluation.held import held
 from linkcalc.evaluation.search import Look
 
@@ -76,7 +75,7 @@ def reach_of_pressure(
     def at_once(pressure: Floats) -> Floats:
         """Return the magnitudes of some pressures, shape (up or down, n)."""
         trial = _trial(quiet, case, pressure)
-        answer = evaluate(trial, stacked, linkages, (VERDICT,), look=_TRIAL)
+        answer = evaluate(trial, stacked, linkages, (inputs.basis,), look=_TRIAL)
         found = held(
             trial,
             linkages,
