@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from linkcalc import solvers
 from linkcalc.errors import Fault, InputFaults, SolverError
 from linkcalc.evaluation.evaluate import evaluate, prepare, servo_share
@@ -14,6 +16,7 @@ from linkcalc.evaluation.speeds import find_speeds
 from linkcalc.evaluation.validity import beyond
 from linkcalc.files import read_aircraft
 from linkcalc.model import Aircraft
+from linkcalc.physics.servo_sheet import hold_time
 from linkcalc.writing import Results, Writer
 
 if TYPE_CHECKING:
@@ -78,7 +81,13 @@ def _results(inputs: Inputs, used: Factors) -> Results:
         inputs, linkages, answer.reach, answer.torque_available[0], share, factor=used.torque
     )
     speeds = find_speeds(inputs, used, linkages)
-    return Results(used, answer, share, reach, speeds, beyond(inputs))
+    hold = answer.margins.hold  # against the share of the stall torque that may be held for long
+    time = hold_time(
+        torque_share=hold.required[0],
+        continuous_share=hold.available[0],
+        time_constant=inputs.servos.time_constant,
+    )
+    return Results(used, answer, share, reach, speeds, np.asarray(time), beyond(inputs))
 
 
 def _refuse_unknown_solvers(aircraft: Aircraft) -> None:

@@ -59,6 +59,7 @@ _NOT_APPLYING = {
     "divergence": "not given, not checked",
 }
 _NOTHING_ASKED = "nothing asked"
+_AS_LONG = "no limit: it may be held for as long as it lasts"
 _STARTS = "from {:.4g} m/s on it is held; at lower speeds weight or camber is too much"
 _NEVER = "not held at any speed up to {:.4g} m/s"
 _WATCH = {
@@ -83,6 +84,8 @@ class Results(NamedTuple):
         Deflections that can be held there.
     speeds : Speeds
         Limits of speed.
+    hold_time : ndarray, shape (case, run)
+        How long the largest load may be held; infinite for as long as it lasts [s].
     beyond : dict of (case, run) to list of str
         What lies outside the range of validity of a solver.
     """
@@ -92,6 +95,7 @@ class Results(NamedTuple):
     share: Floats
     held: Held
     speeds: Speeds
+    hold_time: Floats
     beyond: dict[tuple[int, int], list[str]]
 
 
@@ -314,6 +318,14 @@ class Writer:
         move = (plain - friction) * share + friction
         return _value(self._over(c, r, move), "1", self._no_torque(c, r))
 
+    def _hold_time(self, c: int, r: int) -> Value:
+        """Return how long the largest load of a sustained case may be held."""
+        if not self.gathered.inputs.cases.sustained[c]:
+            return Value(None, "s", reason=_NOT_APPLYING["hold"])
+        time = float(self.results.hold_time[c, r])
+        reason = _AS_LONG if time == math.inf else self._no_torque(c, r)
+        return _value(time, "s", reason)
+
     def _over(self, c: int, r: int, move: float) -> float:
         """Return what is available over a torque to move with its factor, less one."""
         needed = move * float(self.results.factors.torque)
@@ -359,6 +371,7 @@ class Writer:
                 found["rod_force"][c][r], "N", reason, at=_at(found["rod_force_at"][c][r])
             ),
             "jam force": _value(self.jam_force[r], "N", reason, at="neutral"),
+            "hold time": self._hold_time(c, r),
         }
         for side, name in enumerate(("up", "down")):
             for kind, label in (("factored", "held"), ("blow_back", "blow-back")):

@@ -344,7 +344,8 @@ def _servos(runs: Sequence[ControlRun], notes: Notes) -> Servos:
     first = np.cumsum([0, *counts[:-1]])
     made = type(made)(*(column[owner] for column in made))
     rank = np.arange(len(owner)) - first[owner]
-    return Servos(owner, rank, first, made, measured, refuse, *bounds)
+    warming = np.array([_si(run.servo, "time_constant") for run in runs])
+    return Servos(owner, rank, first, made, warming, measured, refuse, *bounds)
 
 
 def _estimate_stall_current(columns: Floats, lines: list[str]) -> None:

@@ -131,6 +131,8 @@ class Servos(NamedTuple):
         The first servo of each run.
     curves : Curves
         From the datasheet rows, as printed, shape (servo, row).
+    time_constant : ndarray, shape (run,)
+        In which each warms up when it holds a load [s].
     measured : ndarray of bool, shape (run,)
         Whether the rows were measured, so that no datasheet factor applies.
     refuse_below, first_voltage : ndarray, shape (run,)
@@ -143,6 +145,7 @@ class Servos(NamedTuple):
     rank: Whole
     first: Whole
     curves: Curves
+    time_constant: Floats
     measured: NDArray[np.bool_]
     refuse_below: NDArray[np.bool_]
     first_voltage: Floats

@@ -78,6 +78,13 @@ class Servo(ValueClass):
         default=None,
         default_words="the highest row (common practice, no source)",
     )
+    time_constant: QuantityField = quantity_field(
+        "time",
+        "In which it warms up to two thirds when it holds a load.",
+        bound="positive",
+        default="60 s",
+        default_words="60 s (common practice, no source)",
+    )
     gear_strength: QuantityField = quantity_field(
         "torque",
         "Static torque that the gears bear.",

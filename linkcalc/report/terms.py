@@ -47,6 +47,8 @@ VALUES: dict[str, str] = {
     "of the verdict stands among the margins",
     "torque margin, best air load": "with every factor, where the best estimate of the air load "
     "asks for most",
+    "hold time": "how long a servo may hold the largest load of a sustained case before it is too "
+    "warm, by a first-order model from cold",
     "torque available": "what one servo gives at 'voltage at limit'",
     "voltage at work": "at the servo's plug with every servo at its largest load",
     "voltage at limit": "there when this servo is about to stall and the others work with their "

@@ -379,6 +379,7 @@ def _names(run: RunReport) -> list[str]:
     most = max(_number(case, "servos at work") for case in run.cases)
     left_out = {_WITHIN} if most + dead > 1 else {_WITHIN, *_SEVERAL}
     left_out |= {"dead servos"} if dead == 0 else set()
+    left_out |= set() if any(_number(case, "hold time") for case in run.cases) else {"hold time"}
     others = [name for name in found if not _has_row(name)]
     return [name for name in (*_ROWS, *others) if name in found and name not in left_out]
 

@@ -8,7 +8,7 @@ with numbers of its own. Nothing of the package is used on the right-hand sides.
 
 from __future__ import annotations
 
-from math import cos, degrees, pi, radians, sqrt
+from math import cos, degrees, log, pi, radians, sqrt
 
 import pytest
 
@@ -236,6 +236,20 @@ def test_a_dead_servo_leaves_the_other_with_everything():
 def test_a_measured_servo_is_not_divided_by_the_datasheet_factor():
     measured = checked(servo={"figures": "measured"}).margin("torque").available.value
     assert measured == pytest.approx(STALL * V_LIMIT / 6, rel=1e-9)
+
+
+def test_a_load_beyond_the_continuous_share_is_held_for_a_while():
+    # First-order model from cold: t = tau ln(r^2 / (r^2 - 1)), r = held over what may be held for long.
+    case = checked(case={"kind": "sustained", "fraction": 1.0, "speed": "50 m/s"})
+    hold = case.margin("hold")
+    ratio = hold.required.value / hold.available.value
+    assert ratio > 1
+    expected = 60 * log(ratio**2 / (ratio**2 - 1))
+    assert case.values["hold time"].value == pytest.approx(expected, rel=1e-9)
+    slow = checked(case={"kind": "sustained", "fraction": 1.0, "speed": "5 m/s"})
+    assert slow.values["hold time"].value is None
+    assert "as long as it lasts" in slow.values["hold time"].reason
+    assert checked().values["hold time"].reason == checked().margin("hold").reason
 
 
 def test_torque_limit_and_freeze_speed():
