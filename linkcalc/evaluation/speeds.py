@@ -31,7 +31,7 @@ GREATEST_MACH = 0.7
 """Speeds are sought up to this Mach number."""
 
 _SPEED_OF_SOUND = 340.294  # at sea level, 1976 standard atmosphere [m/s]
-_SCAN = 14
+_SCAN = 20
 _GLANCE = Look(nodes=13, zooms=1, details=False)  # for the scan
 _TRIAL = Look(nodes=13, zooms=8, details=False)
 _AT_ONCE = 200_000  # servos in states that are looked at together
@@ -99,10 +99,10 @@ def find_speeds(inputs: Inputs, factors: Factors, linkages: Linkages) -> Speeds:
 
     Notes
     -----
-    A scan over 14 speeds, closer together where they are low, finds the first that fails;
+    A scan over 20 speeds, closer together where they are low, finds the first that fails;
     the root between it and the one before is found on the excess of demand over supply,
     which is nearly linear in the dynamic pressure. An interval of failure that lies between
-    two speeds of the scan, at most some thirty metres a second apart, is not seen.
+    two speeds of the scan, at most some twenty metres a second apart, is not seen.
     """
     cases, runs = inputs.cases.speed.shape
     top = GREATEST_MACH * _SPEED_OF_SOUND
