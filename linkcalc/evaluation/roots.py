@@ -42,7 +42,7 @@ def first_root(
     Returns
     -------
     root : ndarray, shape (search,)
-        The place, to some 1e-7 of the value.
+        The place, to some 1e-7 of the value; a few 1e-6 where a function bends much.
     function : ndarray of int, shape (search,)
         Which turns positive there.
 

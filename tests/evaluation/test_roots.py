@@ -61,7 +61,7 @@ def test_a_smooth_root_is_found_whichever_side_the_trials_come_from(slope, bend,
     near = [cubic(known + step) for step in (-1e-3, 1e-3)]
     assume(near[1] - near[0] > 1e-4)  # a root, not a place where the curve hugs zero
     root, _, _ = found([cubic], (0.0, high, 0.5 * high))
-    assert abs(cubic(root)) < 3e-7
+    assert abs(cubic(root)) < 3e-6  # these bend far more than loads do
 
 
 def test_downwards_from_zero_is_as_good_as_upwards():
