@@ -61,6 +61,7 @@ _LINES = ("low", "best", "high")
 _OTHER = "other_high"
 _MAY_BE_INFINITE = {"aspect_ratio"}
 _COEFFICIENTS = ("C_h0", "C_h_alpha", "C_h_delta", "k_s")
+_DETAILS = ("ground_rise", "regulator_heat")
 _SUPPLY = ("servo_voltage", "servo_current", "node_voltage", "source_current")
 _DIVE = (
     "terminal_speed",
@@ -475,10 +476,15 @@ def call_supply(
         answer = {name: np.asarray(result[name], dtype=np.float64) for name in _SUPPLY}
         answer["reason"] = np.asarray(result["reason"])
         answer["latch_up"] = np.asarray(result["latch_up"])
+        told = [name for name in _DETAILS if name in result]
+        answer |= {name: np.asarray(result[name], dtype=np.float64) for name in told}
     except Exception as error:  # a stranger's code may raise anything; the reason is kept
         raise _told(solver, f"failed: {type(error).__name__}: {error}") from error
     lead = answer["reason"].shape
     counts = {"servo": np.shape(offered["servo_node"])[-1], "node": np.shape(offered["parent"])[-1]}
+    for name in told:  # nan where there is nothing to tell
+        if answer[name].shape != (*lead, counts["node"]):
+            raise _told(solver, f"returned {name!r} of shape {answer[name].shape}, by node")
     for name in _SUPPLY:
         last = counts.get(name.split("_")[0])
         shape = lead if last is None else (*lead, last)

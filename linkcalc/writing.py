@@ -53,7 +53,7 @@ _NOT_APPLYING = {
     "hold": "a brief case",
     "buckling": "the rod is never in compression",
     "joint": "not given, not checked",
-    "source heat": "no linear regulator",
+    "source heat": "no linear regulator, or no heat rating of one",
     "gear": "not given, not checked",
     "free play": "not given, not checked",
     "divergence": "not given, not checked",
@@ -62,6 +62,9 @@ _NOTHING_ASKED = "nothing asked"
 _AS_LONG = "no limit: it may be held for as long as it lasts"
 _STARTS = "from {:.4g} m/s on it is held; at lower speeds weight or camber is too much"
 _NEVER = "not held at any speed up to {:.4g} m/s"
+_SIGNAL_ROOM = 0.4
+"""High level that an output of 3.3 V logic keeps over what an input asks for [V]: 2.4 V over
+2.0 V (JEDEC JESD8C, from memory)."""
 _WATCH = {
     "stalled": "stalled at the working point: the load is more than this servo gives there",
     "latch_up": "latch-up: a second, lower voltage satisfies the supply too; a brown-out may hold itself",
@@ -372,6 +375,7 @@ class Writer:
             ),
             "jam force": _value(self.jam_force[r], "N", reason, at="neutral"),
             "hold time": self._hold_time(c, r),
+            "ground rise": _value(electric["ground_rise"][c][r], "V", lost),
         }
         for side, name in enumerate(("up", "down")):
             for kind, label in (("factored", "held"), ("blow_back", "blow-back")):
@@ -400,6 +404,13 @@ class Writer:
     def _notes(self, c: int, r: int, margins: tuple[Margin, ...]) -> list[str]:
         """Return what stands in for what was not given, and what to watch."""
         notes = [words for flag, words in _WATCH.items() if self.delivered[flag][c][r]]
+        rise = self.delivered["ground_rise"][c][r]
+        if rise > _SIGNAL_ROOM:
+            notes.append(
+                f"the servo's ground rises {rise:.2g} V over the receiver's: a 3.3 V signal has "
+                f"{_SIGNAL_ROOM:g} V of room (JESD8C levels, from memory); thicken the return conductor, "
+                "or shift the signal's level"
+            )
         notes += self.results.beyond.get((c, r), [])
         missing = [margin.mode for margin in margins if margin.reason == "not given, not checked"]
         if missing:

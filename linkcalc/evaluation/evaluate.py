@@ -159,6 +159,8 @@ def evaluate(
         receiver_least=electric.receiver_least,
         required_current=electric.required_current,
         current_at_work=electric.source_current,
+        regulator_heat=electric.regulator_heat,
+        regulator_rating=electric.regulator_rating,
         rate=np.maximum(slowest_rate, 0.0),
         compression=governing.compression,
         critical_load=governing.critical_load,

@@ -172,6 +172,8 @@ class Supply(NamedTuple):
         Its least voltage [V].
     input_voltage, heat_rating : float
         Of a linear regulator [V], [W]; nan without one.
+    node_heat_rating : ndarray, shape (node,)
+        Heat that the regulator at a node can shed, nan where none is given [W].
     """
 
     solver: str
@@ -182,6 +184,7 @@ class Supply(NamedTuple):
     receiver_minimum: float
     input_voltage: float
     heat_rating: float
+    node_heat_rating: Floats
 
 
 class Cases(NamedTuple):

@@ -79,6 +79,8 @@ class Found(NamedTuple):
         Least voltages [V].
     required_current, current_at_work : ndarray, shape (basis, ..., case)
         Of the source, its limit lifted, and at work [A].
+    regulator_heat, regulator_rating : ndarray, shape (basis, ..., case)
+        Of the regulator of a lead nearest to what it can shed [W].
     rate : ndarray, shape (basis, ..., case, run)
         Least rate of the surface [rad/s].
     compression, critical_load, joint_force, joint_rating : ndarray, shape (basis, ..., case, run)
@@ -97,6 +99,8 @@ class Found(NamedTuple):
     receiver_least: Floats
     required_current: Floats
     current_at_work: Floats
+    regulator_heat: Floats
+    regulator_rating: Floats
     rate: Floats
     compression: Floats
     critical_load: Floats
@@ -177,11 +181,19 @@ def compare(inputs: Inputs, factors: Factors, reached: Reach, found: Found) -> M
             factors.joint,
             np.isfinite(found.joint_rating),
         ),
-        source_heat=_against(
-            drop * found.current_at_work[..., None] + none,
-            np.asarray(supply.heat_rating),
-            factors.source_heat,
-            np.asarray(np.isfinite(drop)),
+        source_heat=_hotter(
+            _against(
+                drop * found.current_at_work[..., None] + none,
+                np.asarray(supply.heat_rating),
+                factors.source_heat,
+                np.asarray(np.isfinite(drop)),
+            ),
+            _against(
+                found.regulator_heat[..., None] + none,
+                found.regulator_rating[..., None],
+                factors.source_heat,
+                np.asarray(np.isfinite(supply.node_heat_rating).any()),
+            ),
         ),
         gear=_against(
             found.hold,
@@ -197,6 +209,13 @@ def compare(inputs: Inputs, factors: Factors, reached: Reach, found: Found) -> M
         ),
         divergence=_divergence(inputs, found.divergence + none, factors.divergence),
     )
+
+
+def _hotter(source: Comparison, tree: Comparison) -> Comparison:
+    """Return the regulator with the lesser margin, of those that apply."""
+    take = tree.applies & (~source.applies | ~(tree.margin >= source.margin))
+    pairs = zip(source, tree, strict=True)
+    return Comparison(*(np.where(take, b, a) for a, b in pairs))
 
 
 def _divergence(inputs: Inputs, required: Floats, factor: Floats) -> Comparison:

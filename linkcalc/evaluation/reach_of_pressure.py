@@ -69,7 +69,8 @@ def reach_of_pressure(
     its limit. What the wash adds to the square of the speed is held.
     """
     stacked = Factors(*(value[:1] for value in both(factors, 3)))
-    fields = {**inputs.supply.fields, "seek_latch_up": np.float64(0.0)}
+    silent = dict.fromkeys(("seek_latch_up", "seek_details"), np.float64(0.0))
+    fields = {**inputs.supply.fields, **silent}
     quiet = inputs._replace(supply=inputs.supply._replace(fields=fields))
 
     def at_once(pressure: Floats) -> Floats:

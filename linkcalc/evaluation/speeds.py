@@ -138,7 +138,8 @@ class _Finder:
     """
 
     def __init__(self, inputs: Inputs, factors: Factors, linkages: Linkages) -> None:
-        fields = {**inputs.supply.fields, "seek_latch_up": np.float64(0.0)}
+        quiet = dict.fromkeys(("seek_latch_up", "seek_details"), np.float64(0.0))
+        fields = {**inputs.supply.fields, **quiet}
         self.inputs = inputs._replace(supply=inputs.supply._replace(fields=fields))
         self.linkages, self.bases = linkages, (inputs.basis,)
         stiff = not inputs.surfaces.compliance.any()

@@ -13,7 +13,7 @@ from linkcalc.physics.demand import ServoDemand
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from linkcalc.evaluation.inputs import Inputs
+    from linkcalc.evaluation.inputs import Inputs, Supply
     from linkcalc.physics.servo import Curves
 
     Floats = NDArray[np.float64]
@@ -46,6 +46,11 @@ class Delivered(NamedTuple):
     latch_up, scaled, stalled : ndarray of bool, shape (..., case, run)
         Whether a lower solution exists too, whether a voltage lies below the first
         datasheet row in some state, whether the servo stalls at work.
+    ground_rise : ndarray, shape (..., case, run)
+        Greatest rise of the ground at every run's servos over that of the receiver [V]; nan
+        where the solver does not tell.
+    regulator_heat, regulator_rating : ndarray, shape (..., case)
+        Heat at work of the regulator that is nearest to what it can shed, and that [W].
     """
 
     at_work: Floats
@@ -60,6 +65,9 @@ class Delivered(NamedTuple):
     latch_up: Flags
     scaled: Flags
     stalled: Flags
+    ground_rise: Floats
+    regulator_heat: Floats
+    regulator_rating: Floats
 
 
 def _states(load: Floats, factor: Floats, *, stalled: bool) -> Floats:
@@ -81,7 +89,10 @@ def _unknown(shape: tuple[int, ...]) -> Delivered:
     """Return what is known when the supply solver has failed: nothing."""
     by_run, by_case = np.full(shape, np.nan), np.full(shape[:-1], np.nan)
     no = np.zeros(shape, dtype=bool)
-    return Delivered(*(by_run,) * 4, *(by_case,) * 3, by_run, by_case, no, no, no)
+    flags = (no, no, no)
+    return Delivered(
+        *(by_run,) * 4, *(by_case,) * 3, by_run, by_case, *flags, by_run, by_case, by_case
+    )
 
 
 def delivered(
@@ -135,7 +146,31 @@ def delivered(
         latch_up=np.broadcast_to(answer["latch_up"][asked].any(0)[..., None], load.shape),
         scaled=np.asarray(below[asked].any(0)),
         stalled=np.asarray(loads[0] >= stall),
+        ground_rise=_ground_rise(inputs, answer, asked, unknown),
+        **_warmest(source, answer, unknown[..., 0]),
     )
+
+
+def _ground_rise(inputs: Inputs, answer: dict[str, Any], asked: slice, unknown: Floats) -> Floats:
+    if "ground_rise" not in answer:
+        return unknown
+    rise = answer["ground_rise"][asked]
+    servos = np.asarray(inputs.supply.fields["servo_node"])[inputs.servos.first]
+    receiver = rise[..., inputs.supply.receiver_node, None]
+    return np.asarray((rise[..., servos] - receiver).max(0))
+
+
+def _warmest(source: Supply, answer: dict[str, Any], unknown: Floats) -> dict[str, Floats]:
+    """Find the regulator that is nearest to its rating; nan where none has one."""
+    rated = np.flatnonzero(np.isfinite(source.node_heat_rating))
+    if not rated.size or "regulator_heat" not in answer:
+        return {"regulator_heat": unknown, "regulator_rating": unknown}
+    heat, rating = answer["regulator_heat"][0][..., rated], source.node_heat_rating[rated]
+    worst = np.argmax(heat / rating, axis=-1)[..., None]
+    return {
+        "regulator_heat": np.take_along_axis(heat, worst, -1)[..., 0],
+        "regulator_rating": rating[worst[..., 0]],
+    }
 
 
 def _solved(inputs: Inputs, curves: Curves, loads: Floats) -> tuple[dict[str, Any], dict[str, Any]]:

@@ -50,6 +50,7 @@ class _Tree:
         self.nodes = [_Node()]
         self.load = [0.0]
         self.most = [math.inf]
+        self.heat_rating = [math.nan]
         self.trunks = {lead.feed.name for lead in leads(aircraft) if lead.feed is not None}
         others = [aircraft.receiver.lead, *(load.lead for load in aircraft.loads)]
         self.trunks |= {lead.name for lead in others if lead is not None}
@@ -66,6 +67,7 @@ class _Tree:
         self.load.append(0.0)
         behind = _si(lead.regulator, "voltage") if lead.regulator else math.inf
         self.most.append(min(self.most[parent], behind))
+        self.heat_rating.append(_si(lead.regulator, "heat_rating") if lead.regulator else math.nan)
         made = len(self.load) - 1
         if lead.name in self.trunks:
             self.known[lead.name] = made
@@ -182,8 +184,6 @@ def supply_fields(aircraft: Aircraft, lines: list[str]) -> Supply:
     voltage, full, resistance = _source(source, lines)
     table = np.array(tree.nodes, dtype=np.float64).T
     fields: dict[str, Any] = dict(zip(_Node._fields, table, strict=True))
-    if any(node.regulated_voltage > 0 for node in tree.nodes):
-        lines.append("what a regulator at the end of a lead sheds as heat is not looked at")
     first = np.cumsum([0, *(run.servo_count for run in aircraft.runs[:-1])])
     fields |= {
         "return_contacts": np.float64(math.nan),
@@ -194,7 +194,7 @@ def supply_fields(aircraft: Aircraft, lines: list[str]) -> Supply:
         "internal_resistance": np.float64(resistance),
         "current_limit": np.float64(most),
         "seek_latch_up": np.float64(1.0),
-        "seek_details": np.float64(0.0),
+        "seek_details": np.float64(1.0),
     }
     least = resolve(stated(aircraft.receiver, "minimum_voltage"), "receiver minimum voltage", lines)
     return Supply(
@@ -206,4 +206,5 @@ def supply_fields(aircraft: Aircraft, lines: list[str]) -> Supply:
         least,
         _si(source, "input_voltage"),
         _si(source, "heat_rating"),
+        np.array(tree.heat_rating),
     )

@@ -97,6 +97,13 @@ class Regulator(ValueClass):
         default="10 mA",
         default_words="10 mA (common practice, no source)",
     )
+    heat_rating: QuantityField = quantity_field(
+        "power",
+        "Heat that it can shed where it sits.",
+        bound="positive",
+        default=None,
+        default_words="not given, not checked",
+    )
 
 
 class Battery(ValueClass):

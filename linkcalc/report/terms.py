@@ -22,7 +22,7 @@ MODES: dict[str, str] = {
     "hold": "the servo may hold this torque for long without overheating",
     "buckling": "the pushrod does not bow out under compression",
     "joint": "clevises, ball links and pins bear the force in the rod",
-    "source heat": "a linear regulator can shed its heat",
+    "source heat": "a regulator can shed its heat",
     "gear": "the servo's gears bear the torque",
     "free play": "joints and gears together leave the surface little enough slack",
     "divergence": "an elastic linkage is stiff enough that the air cannot carry the surface away "
@@ -47,6 +47,8 @@ VALUES: dict[str, str] = {
     "of the verdict stands among the margins",
     "torque margin, best air load": "with every factor, where the best estimate of the air load "
     "asks for most",
+    "ground rise": "greatest voltage of the servo's ground over the receiver's; it is taken from the "
+    "signal",
     "hold time": "how long a servo may hold the largest load of a sustained case before it is too "
     "warm, by a first-order model from cold",
     "torque available": "what one servo gives at 'voltage at limit'",

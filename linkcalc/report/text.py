@@ -49,6 +49,9 @@ _SEVERAL = ("servos at work", "dead servos", "share of each servo")
 _WITHIN = "datasheet factor"
 """A value that has no row: it is told among the factors within."""
 
+_WORTH = {"hold time": 0.0, "ground rise": 0.2}
+"""Values that have a row only where they are more than this in some case [s, V]."""
+
 _ROWS = (
     *_SEVERAL,
     "dynamic pressure",
@@ -379,7 +382,11 @@ def _names(run: RunReport) -> list[str]:
     most = max(_number(case, "servos at work") for case in run.cases)
     left_out = {_WITHIN} if most + dead > 1 else {_WITHIN, *_SEVERAL}
     left_out |= {"dead servos"} if dead == 0 else set()
-    left_out |= set() if any(_number(case, "hold time") for case in run.cases) else {"hold time"}
+    left_out |= {
+        name
+        for name, worth in _WORTH.items()
+        if not any(_number(case, name) > worth for case in run.cases)
+    }
     others = [name for name in found if not _has_row(name)]
     return [name for name in (*_ROWS, *others) if name in found and name not in left_out]
 

@@ -111,6 +111,32 @@ def test_a_switching_regulator_draws_the_power_and_what_it_loses(report):
     assert drawn == pytest.approx(power / volts, rel=1e-6)
 
 
+def test_what_a_regulator_sheds_is_held_against_its_rating(report):
+    regulator = (
+        'regulator = { kind = "linear", voltage = "5 V", current_limit = "none", '
+        'quiescent_current = "0 A", heat_rating = "3 W" }'
+    )
+    made = report('voltage = "8 V"\ninternal_resistance = "0 ohm"', WIRE + regulator)
+    case = made.runs[0].cases[0]
+    heat = case.margin("source heat")
+    # By hand: (V_in - 5 V) I at work, V_in what the lead leaves of 8 V.
+    current = case.values["current at work"].value
+    assert heat.required.value == pytest.approx((8 - LOOP * current - 5) * current, rel=1e-6)
+    assert heat.margin == pytest.approx(3 / heat.required.value - 1, rel=1e-9)
+    assert not report().runs[0].cases[0].margin("source heat").applies
+
+
+def test_the_ground_rises_by_half_of_what_the_lead_takes(report):
+    made = report()
+    volts = at_limit(made)
+    rise = made.runs[0].cases[0].values["ground rise"].value
+    assert rise == pytest.approx((6 - volts) / 2, rel=1e-6)
+    assert not any("3.3 V signal" in note for note in made.runs[0].cases[0].notes)
+    thin = report(lead=WIRE.replace("1 mm^2", "0.14 mm^2")).runs[0].cases[0]
+    assert thin.values["ground rise"].value > 0.4
+    assert any("3.3 V signal" in note for note in thin.notes)
+
+
 @pytest.mark.parametrize(
     ("supply", "lead", "told"),
     [
