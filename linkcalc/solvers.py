@@ -10,6 +10,7 @@ reported by name, distribution and reason without taking the others down.
 
 from __future__ import annotations
 
+import functools
 import os
 from typing import TYPE_CHECKING, Any, NamedTuple, Protocol, runtime_checkable
 
@@ -424,16 +425,20 @@ def call_hinge_moment(
         answer = {name: np.asarray(result[name], dtype=np.float64) for name in names}
     except Exception as error:  # a stranger's code may raise anything; the reason is kept
         raise _told(solver, f"failed: {type(error).__name__}: {error}") from error
-    known = (1 / value if name in _MAY_BE_INFINITE else value for name, value in given.items())
-    valid = np.isfinite(sum(known, start=np.zeros(shape)))
+    known = (
+        ~np.isnan(v) if name in _MAY_BE_INFINITE else np.isfinite(v) for name, v in given.items()
+    )
+    unsure = [flags for flags in known if not flags.all()]
+    valid = functools.reduce(np.logical_and, unsure, np.ones((), dtype=np.bool_))
     for name in answer.keys() - set(_COEFFICIENTS):
         if answer[name].shape != shape:
             raise _told(
                 solver, f"returned {name!r} of shape {answer[name].shape} instead of {shape}"
             )
-    for name, value in answer.items():
-        if not np.all(np.isfinite(value) | ~valid):
-            raise _told(solver, f"returned a value of {name!r} that is not finite")
+    if not np.all(np.isfinite(sum(answer.values())) | ~valid):  # one look for all of them
+        for name, value in answer.items():
+            if not np.all(np.isfinite(value) | ~valid):
+                raise _told(solver, f"returned a value of {name!r} that is not finite")
     side = np.where(given["deflection"] < 0, 1.0, -1.0) if "deflection" in given else -1.0
     low, best, high = (side * answer[name] for name in _LINES)
     slack = 1e-9 * (np.abs(low) + np.abs(high))

@@ -149,7 +149,7 @@ def evaluate(
 
     slowest_rate = slowest(inputs, linkages, sweep, rate, share=share, bases=bases)
     available = servo.stall_torque(at_run, electric.at_limit)
-    neutral = linkages.first.solve(0.0)
+    neutral, first = linkages.neutral, linkages.starts
     found = margins.Found(
         move=governing.move,
         available=available,
@@ -177,7 +177,7 @@ def evaluate(
         delivered=electric,
         torque_available=available,
         rate=slowest_rate,
-        jam_force=np.abs(printed * (neutral.rod_force / neutral.slope)[:, 0]),
+        jam_force=np.abs(printed * (neutral.rod_force / neutral.slope)[first, 0]),
         margins=margins.compare(inputs, factors, reached, found),
     )
 
@@ -314,7 +314,7 @@ def commanded(inputs: Inputs, reached: Reach) -> tuple[Floats, Floats]:
 
 def _free_play(inputs: Inputs, linkages: Linkages) -> Floats:
     """Total play at every run's surfaces at neutral: joints over their lever, gears times the slope."""
-    neutral = linkages.every.solve(0.0)
+    neutral = linkages.neutral
     lever, slope = np.abs(neutral.rod_force[:, 0]), np.abs(neutral.slope[:, 0])
     joints, gears = inputs.rods.joint_play, inputs.runs.gear_play[inputs.surfaces.owner]
     play = np.nan_to_num(joints) * lever + np.nan_to_num(gears) * slope

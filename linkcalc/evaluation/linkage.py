@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
     from linkcalc.evaluation.inputs import Geometry, Inputs
     from linkcalc.mechanism.pushrod import Ready
+    from linkcalc.mechanism.ready import Solution
 
     Floats = NDArray[np.float64]
     Whole = NDArray[np.intp]
@@ -35,6 +36,8 @@ class Linkages(NamedTuple):
         The run of each surface, and the first surface of each run.
     stiff : Reach
         How far each gets without load.
+    neutral : Solution, shape (surface, 1)
+        Of every surface, with the servo at neutral.
     """
 
     first: Ready
@@ -42,6 +45,7 @@ class Linkages(NamedTuple):
     owner: Whole
     starts: Whole
     stiff: Reach
+    neutral: Solution
 
 
 class Reach(NamedTuple):
@@ -105,7 +109,8 @@ def prepare(inputs: Inputs) -> Linkages:
     single = len(surfaces.owner) == len(surfaces.first)
     every = first if single else pushrod.prepare(**_along_last(inputs.geometry, slice(None)))
     stiff = _reach(first, every, surfaces.first, inputs.runs.travel)
-    return Linkages(first, every, surfaces.owner, surfaces.first, stiff)
+    neutral = every.solve(np.float64(0.0))
+    return Linkages(first, every, surfaces.owner, surfaces.first, stiff, neutral)
 
 
 def _reach(first: Ready, every: Ready, starts: Whole, travel: Floats) -> Reach:

@@ -11,7 +11,7 @@ short:
   of every servo's current, which prove that no greater voltages satisfy the supply, for the
   aircraft's own cases no other ones.
 - Held deflections by 61 nodes to either side, and the root before the first that is not held.
-- Limits of speed by a scan of every case over fourteen speeds with all modes, 13 nodes each;
+- Limits of speed by a scan of every case over twenty speeds with all modes, 13 nodes each;
   then trials for torque with its factor and without, and for all modes, of every run and case,
   until the inverse parabola is as good as the root.
 
@@ -29,7 +29,7 @@ import numpy as np
 from hand_written import BEST, CASES, GREATEST, LOW, MODES, OWN, RUNS, STALLED
 
 NODES, GLANCE = 61, 13  # from end to end: for the check, for a trial
-SCAN = GREATEST * (np.arange(1, 15) / 14) ** 2
+SCAN = GREATEST * (np.arange(1, 21) / 20) ** 2
 SCAN[0] = 1e-3 * GREATEST
 TORQUE, FREEZE, EVERY = range(3)
 HELD, LOST = -1.0, 1e6
@@ -51,30 +51,46 @@ def nodes(low, high, count):
 def bear(place, air, deflection):
     """Return torque to hold by unit of pressure on every line, that of weight, ratio and lever.
 
-    `place` are arm, horn and rod, `air` b_1, b_2, slab, incidence and weight.
+    Beside the lines stands how far each moves out where the flow is laminar. `place` are arm,
+    horn and rod, `air` b_1, b_2, slab, incidence, weight and S c.
     """
-    b1, b2, slab, incidence, weight = air
+    b1, b2, slab, incidence, weight, size = air
     ratio, lever, cosine = shared_steps.linkage(*place, deflection)
     stiff = b2 * deflection
-    turned = np.where(deflection < 0, -1.0, 1.0) * (b1 * np.abs(incidence))
+    side = np.where(deflection < 0, -1.0, 1.0)
+    turned = side * (b1 * np.abs(incidence))
+    square = slab > 1
     lines = (
-        0.8 * stiff + 0.7 * b1 * incidence,
+        np.where(square, 1.0, 0.8) * stiff + np.where(square, 1.1, 0.7) * b1 * incidence,
         slab * (0.5 * stiff - turned),
         slab * (stiff + turned),
     )
-    return ratio * np.stack(lines), weight * cosine * ratio, ratio, lever
+    fading = np.clip((np.radians(10) - np.abs(deflection)) / np.radians(2), 0.0, 1.0)
+    out = 0.05 * size * side * fading
+    wider = ratio * np.stack((0 * out, -out, out))
+    return ratio * np.stack(lines), wider, weight * cosine * ratio, ratio, lever
 
 
 def surfaces(given):
     """Return what `bear` takes, for every run and case."""
     b1, b2 = shared_steps.flap(given)
     slab = 1 + 0.2 * given.slab
-    place, air = np.empty((3, RUNS, CASES)), np.empty((5, RUNS, CASES))
+    place, air = np.empty((3, RUNS, CASES)), np.empty((6, RUNS, CASES))
     place[:] = np.stack((given.arm, given.horn, given.rod))[..., None]
     air[:3] = np.stack((b1, b2, slab))[..., None]
     air[3] = shared_steps.incidences(given)
     air[4] = -shared_steps.GRAVITY * given.load_factor * given.mass_moment[:, None]
+    t = given.taper
+    size = given.area * given.chord * 4 * (1 + t + t * t) / (3 * (1 + t) ** 2)
+    air[5] = size[:, None]
     return place, air
+
+
+def laminar(given, density, speed):
+    """Return how far flow is laminar by its Reynolds number on a hot day, (run, ...)."""
+    viscosity = 1.458e-6 * 313.15**1.5 / (313.15 + 110.4)  # 1976 standard atmosphere
+    chord = (given.chord / given.chord_ratio)[:, None]
+    return np.clip((3e5 - density * speed * chord / viscosity) / 1e5, 0.0, 1.0)
 
 
 def greatest(values, neutral):
@@ -92,14 +108,14 @@ def greatest(values, neutral):
     return top, node
 
 
-def govern(given, reach, parts, pressure):
+def govern(given, reach, parts, pressure, thin):
     """Find the deflections that govern, and evaluate once more where torque is the largest."""
     low, high = reach
     # from the most positive one: of equal maxima it is told
     deflection = nodes(high, low, NODES)
     neutral = (deflection == 0).argmax(0)
-    air, weight, ratio, lever = bear(*parts, deflection)
-    hold = air * pressure + weight
+    air, wider, weight, ratio, lever = bear(*parts, deflection)
+    hold = (air + wider * thin) * pressure + weight
     size, by_lever = np.abs(hold), hold / lever
     worst = size[LOW:].max(0)
     pushed = np.maximum((by_lever[LOW:].max(0), by_lever[BEST]), 0.0)
@@ -110,8 +126,8 @@ def govern(given, reach, parts, pressure):
         return high + (low - high) * place / (NODES - 1)
 
     found = np.where(place[0] == neutral, 0.0, angle(place[0]))
-    air, weight, slope, _ = bear(*parts, found)
-    holds = (air * pressure + weight).transpose(1, 0, 2)
+    air, wider, weight, slope, _ = bear(*parts, found)
+    holds = ((air + wider * thin) * pressure + weight).transpose(1, 0, 2)
     line = np.where(np.abs(holds[:, 2]) >= np.abs(holds[:, 1]), 2, 1)
     kind = value[4] >= value[2]
     return SimpleNamespace(
@@ -339,19 +355,20 @@ def share_of_root(x, f):
     return share, np.where(met, 0.0, np.where(guessed, np.inf, error)), first
 
 
-def held(given, parts, available, pressure, throws):
+def held(given, parts, available, flow, throws):
     """Return how far every surface is held, (up or down, factored or not, run, case)."""
-    place, air = parts
+    (place, air), (pressure, thin) = parts, flow
     factor = np.array([given.torque_factor, 1.0]).reshape(2, 1, 1, 1, 1)
 
-    def demanded(place, air, deflection, pressure, available):
-        load, weight, _, _ = bear(place, air, deflection)
-        worst = np.abs(load[LOW:] * pressure + weight).max(0)
+    def demanded(place, air, deflection, flow, available):
+        load, wider, weight, _, _ = bear(place, air, deflection)
+        pressure, thin = flow
+        worst = np.abs((load[LOW:] + wider[LOW:] * thin) * pressure + weight).max(0)
         return worst / (given.efficiency * available)
 
     ends = throws.T[:, :, None]  # (up or down, run, 1)
     walk = ends * np.linspace(0.0, 1.0, NODES).reshape(-1, 1, 1, 1)
-    value = demanded(place[..., :1], air, walk, pressure, available) * factor - 1
+    value = demanded(place[..., :1], air, walk, flow, available) * factor - 1
     value = value.transpose(1, 2, 0, 3, 4)  # (node, side, factored, run, case)
     good = value <= 0
     first = np.where(good.all(0), NODES, good.argmin(0))
@@ -360,10 +377,12 @@ def held(given, parts, available, pressure, throws):
     last = first[sought]
     index = last - 1, last, np.where(last > 1, last - 2, last + 1)
     factor, speed, most = factor.ravel()[factored], pressure[case], available[run, case]
+    thin = thin[run, case]
     place, air = place[:, run, case], air[:, run, case]
 
     def at(trial, which):
-        found = demanded(place[:, which], air[:, which], trial, speed[which], most[which])
+        there = speed[which], thin[which]
+        found = demanded(place[:, which], air[:, which], trial, there, most[which])
         return (found * factor[which] - 1)[None]
 
     made[sought], _ = first_root(
@@ -380,8 +399,8 @@ class Trials:
     def __init__(self, given, reach, parts, supply, rho, wanted, fixed):
         self.given, self.supply, self.rho, self.wanted = given, supply, rho, wanted
         self.fixed = fixed  # excess of travel and over-voltage, (run, case)
-        air, self.weight, self.ratio, lever = bear(*parts, nodes(*reach, GLANCE))
-        self.air = air[LOW:]
+        air, wider, self.weight, self.ratio, lever = bear(*parts, nodes(*reach, GLANCE))
+        self.air, self.wider = air[LOW:], wider[LOW:]
         self.by_lever = 1 / lever
         critical = shared_steps.critical_load(given)
         self.by_critical = (given.torque_factor**2 * given.buckling_factor / critical)[:, None]
@@ -389,7 +408,9 @@ class Trials:
     def loads(self, case, squared):
         """Return torque to hold on both ends of the band, and the larger size, (..., run, trial)."""
         pressure = 0.5 * self.rho[case] * squared
-        hold = self.air.take(case, -1) * pressure + self.weight.take(case, -1)
+        thin = laminar(self.given, self.rho[case], np.sqrt(squared))
+        lines = self.air.take(case, -1) + self.wider.take(case, -1) * thin
+        hold = lines * pressure + self.weight.take(case, -1)
         return hold, np.abs(hold).max(0)
 
     def states(self, move):
@@ -499,7 +520,8 @@ def evaluate(given):
     parts = surfaces(given)
     reach = throws.T[..., None] * given.fraction
     wanted = 2 * (reach[1] - reach[0])
-    governing = govern(given, reach, parts, pressure)
+    thin = laminar(given, rho, given.speed)
+    governing = govern(given, reach, parts, pressure, thin)
     supply = Supply(given)
     solved = supply.solve(shared_steps.states(given, governing), everywhere=True)
     electric = shared_steps.delivered(given, solved)
@@ -521,7 +543,7 @@ def evaluate(given):
             commanded=np.abs(reach).max(0),
             rate=rate,
             lever=lever,
-            held=held(given, parts, electric["available"][0], pressure, throws),
+            held=held(given, parts, electric["available"][0], (pressure, thin), throws),
             limits=limits,
             ending=ending[EVERY],
         ),

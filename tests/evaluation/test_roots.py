@@ -51,7 +51,7 @@ def test_it_is_the_least_root_that_a_general_finder_gives(chosen, low, high):
     assert asked <= 40
 
 
-@given(st.floats(0.1, 3.0), st.floats(-3.0, 3.0), st.floats(-3.0, 3.0), st.floats(1.05, 3.0))
+@given(st.floats(0.5, 3.0), st.floats(-1.0, 1.0), st.floats(-1.0, 1.0), st.floats(1.05, 3.0))
 def test_a_smooth_root_is_found_whichever_side_the_trials_come_from(slope, bend, twist, high):
     def cubic(x):
         return (x - 1) * (slope + bend * (x - 1) + twist * (x - 1) ** 2)
@@ -61,7 +61,7 @@ def test_a_smooth_root_is_found_whichever_side_the_trials_come_from(slope, bend,
     near = [cubic(known + step) for step in (-1e-3, 1e-3)]
     assume(near[1] - near[0] > 1e-4)  # a root, not a place where the curve hugs zero
     root, _, _ = found([cubic], (0.0, high, 0.5 * high))
-    assert abs(cubic(root)) < 3e-6  # these bend far more than loads do
+    assert abs(cubic(root)) < 1e-6
 
 
 def test_downwards_from_zero_is_as_good_as_upwards():
