@@ -64,6 +64,11 @@ def test_a_smooth_root_is_found_whichever_side_the_trials_come_from(slope, bend,
     assert abs(cubic(root)) < 1e-6
 
 
+def test_small_values_are_not_taken_for_small_errors():
+    root, _, _ = found([lambda x: 1e-3 * (x**3 / 8 + 0.1 * x - 1.2)], (1.0, 3.0, 0.5))
+    assert root == pytest.approx(2.0, rel=1e-6)
+
+
 def test_a_curve_that_bends_much_is_not_taken_for_settled():
     def cubic(x):
         return (x - 1) * (0.25 - 2.25 * (x - 1) + 2.5 * (x - 1) ** 2)
