@@ -87,7 +87,8 @@ def _results(inputs: Inputs, used: Factors) -> Results:
         continuous_share=hold.available[0],
         time_constant=inputs.servos.time_constant,
     )
-    return Results(used, answer, share, reach, speeds, np.asarray(time), beyond(inputs))
+    deadband = inputs.servos.deadband * np.abs(linkages.neutral.slope[linkages.starts, 0])
+    return Results(used, answer, share, reach, speeds, np.asarray(time), deadband, beyond(inputs))
 
 
 def _refuse_unknown_solvers(aircraft: Aircraft) -> None:

@@ -81,6 +81,7 @@ UNITS: dict[str, tuple[float, Powers, str]] = {
     "oz": (_OUNCE, _KG, "oz"),
     "s": (1.0, _S, "s"),
     "ms": (0.001, _S, "ms"),
+    "us": (1e-6, _S, "us"),
     "min": (60.0, _S, "minute"),
     "h": (3600.0, _S, "hour"),
     "N": (1.0, _N, "N"),

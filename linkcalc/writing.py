@@ -89,6 +89,8 @@ class Results(NamedTuple):
         Limits of speed.
     hold_time : ndarray, shape (case, run)
         How long the largest load may be held; infinite for as long as it lasts [s].
+    deadband : ndarray, shape (run,)
+        Of each servo, at the first surface; nan where it is not given [rad].
     beyond : dict of (case, run) to list of str
         What lies outside the range of validity of a solver.
     """
@@ -99,6 +101,7 @@ class Results(NamedTuple):
     held: Held
     speeds: Speeds
     hold_time: Floats
+    deadband: Floats
     beyond: dict[tuple[int, int], list[str]]
 
 
@@ -375,6 +378,9 @@ class Writer:
             ),
             "jam force": _value(self.jam_force[r], "N", reason, at="neutral"),
             "hold time": self._hold_time(c, r),
+            "deadband": _value(
+                math.degrees(self.results.deadband[r]), "deg", "not given", at="neutral"
+            ),
             "ground rise": _value(electric["ground_rise"][c][r], "V", lost),
         }
         for side, name in enumerate(("up", "down")):

@@ -38,6 +38,7 @@ if TYPE_CHECKING:
         FlightCase,
         Linkage,
         RunDemand,
+        Servo,
     )
 
     Floats = NDArray[np.float64]
@@ -345,7 +346,14 @@ def _servos(runs: Sequence[ControlRun], notes: Notes) -> Servos:
     made = type(made)(*(column[owner] for column in made))
     rank = np.arange(len(owner)) - first[owner]
     warming = np.array([_si(run.servo, "time_constant") for run in runs])
-    return Servos(owner, rank, first, made, warming, measured, refuse, *bounds)
+    deadband = np.array([_deadband(run.servo) for run in runs])
+    return Servos(owner, rank, first, made, deadband, warming, measured, refuse, *bounds)
+
+
+def _deadband(held: Servo) -> float:
+    """Return the angle at the shaft within which a servo does not answer [rad]."""
+    travel = resolve(stated(held, "travel"), "servo travel", [])
+    return _si(held, "deadband") * 2 * travel / _si(held, "pulse_span")
 
 
 def _estimate_stall_current(columns: Floats, lines: list[str]) -> None:

@@ -131,6 +131,9 @@ class Servos(NamedTuple):
         The first servo of each run.
     curves : Curves
         From the datasheet rows, as printed, shape (servo, row).
+    deadband : ndarray, shape (run,)
+        Angle at the shaft within which each does not answer, end to end; nan where not
+        given [rad].
     time_constant : ndarray, shape (run,)
         In which each warms up when it holds a load [s].
     measured : ndarray of bool, shape (run,)
@@ -145,6 +148,7 @@ class Servos(NamedTuple):
     rank: Whole
     first: Whole
     curves: Curves
+    deadband: Floats
     time_constant: Floats
     measured: NDArray[np.bool_]
     refuse_below: NDArray[np.bool_]

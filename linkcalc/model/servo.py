@@ -78,6 +78,20 @@ class Servo(ValueClass):
         default=None,
         default_words="the highest row (common practice, no source)",
     )
+    deadband: QuantityField = quantity_field(
+        "time",
+        "Whole width of pulses that it takes for one, such as '2 us'.",
+        bound="not negative",
+        default=None,
+        default_words="not given, not shown",
+    )
+    pulse_span: QuantityField = quantity_field(
+        "time",
+        "Difference of the pulses at both ends of its travel.",
+        bound="positive",
+        default="1 ms",
+        default_words="1 ms (common practice, no source)",
+    )
     time_constant: QuantityField = quantity_field(
         "time",
         "In which it warms up to two thirds when it holds a load.",

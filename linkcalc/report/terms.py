@@ -47,6 +47,7 @@ VALUES: dict[str, str] = {
     "of the verdict stands among the margins",
     "torque margin, best air load": "with every factor, where the best estimate of the air load "
     "asks for most",
+    "deadband": "of the servo, seen at the surface from end to end",
     "ground rise": "greatest voltage of the servo's ground over the receiver's; it is taken from the "
     "signal",
     "hold time": "how long a servo may hold the largest load of a sustained case before it is too "

@@ -49,8 +49,8 @@ _SEVERAL = ("servos at work", "dead servos", "share of each servo")
 _WITHIN = "datasheet factor"
 """A value that has no row: it is told among the factors within."""
 
-_WORTH = {"hold time": 0.0, "ground rise": 0.2}
-"""Values that have a row only where they are more than this in some case [s, V]."""
+_WORTH = {"hold time": 0.0, "ground rise": 0.2, "deadband": 0.0}
+"""Values that have a row only where they are more than this in some case [s, V, deg]."""
 
 _ROWS = (
     *_SEVERAL,

@@ -252,6 +252,13 @@ def test_a_load_beyond_the_continuous_share_is_held_for_a_while():
     assert checked().values["hold time"].reason == checked().margin("hold").reason
 
 
+def test_a_servos_deadband_is_seen_at_the_surface():
+    # 5 us of 1 ms are a two-hundredth of its 90 degrees; equal arms pass it on one to one.
+    case = checked(servo={"deadband": "5 us", "travel": "45 deg"})
+    assert case.values["deadband"].value == pytest.approx(0.45, rel=1e-9)
+    assert checked().values["deadband"].reason == "not given"
+
+
 def test_torque_limit_and_freeze_speed():
     # Demand goes with V^2 and the single servo's limit does not change with speed.
     case = checked()
