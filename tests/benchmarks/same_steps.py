@@ -26,7 +26,7 @@ from types import SimpleNamespace
 
 import hand_written as shared_steps
 import numpy as np
-from hand_written import BEST, CASES, GREATEST, LOW, MODES, OWN, RUNS, STALLED
+from hand_written import BEST, CASES, GREATEST, HIGH, LOW, MODES, OWN, RUNS, STALLED
 
 NODES, GLANCE = 61, 13  # from end to end: for the check, for a trial
 SCAN = GREATEST * (np.arange(1, 21) / 20) ** 2
@@ -67,12 +67,14 @@ def bear(place, air, deflection):
     )
     fading = np.clip((np.radians(10) - np.abs(deflection)) / np.radians(2), 0.0, 1.0)
     out = 0.05 * size * side * fading
-    wider = ratio * np.stack((0 * out, -out, out))
+    wider = ratio * out  # of the high line; the low one moves the other way
     return ratio * np.stack(lines), wider, weight * cosine * ratio, ratio, lever
 
 
 def surfaces(given):
-    """Return what `bear` takes, for every run and case."""
+    """Return what `bear` takes, for every run and case; refuse flaps that it does not know."""
+    if np.maximum(given.throw_up, given.throw_down).max() > np.radians(30):
+        raise ValueError("deflections beyond attached flow")
     b1, b2 = shared_steps.flap(given)
     slab = 1 + 0.2 * given.slab
     place, air = np.empty((3, RUNS, CASES)), np.empty((6, RUNS, CASES))
@@ -91,6 +93,13 @@ def laminar(given, density, speed):
     viscosity = 1.458e-6 * 313.15**1.5 / (313.15 + 110.4)  # 1976 standard atmosphere
     chord = (given.chord / given.chord_ratio)[:, None]
     return np.clip((3e5 - density * speed * chord / viscosity) / 1e5, 0.0, 1.0)
+
+
+def widened(lines, out):
+    """Move the ends of the band out, in place; the best line stays."""
+    lines[LOW] -= out
+    lines[HIGH] += out
+    return lines
 
 
 def greatest(values, neutral):
@@ -115,7 +124,7 @@ def govern(given, reach, parts, pressure, thin):
     deflection = nodes(high, low, NODES)
     neutral = (deflection == 0).argmax(0)
     air, wider, weight, ratio, lever = bear(*parts, deflection)
-    hold = (air + wider * thin) * pressure + weight
+    hold = widened(air, wider * thin) * pressure + weight
     size, by_lever = np.abs(hold), hold / lever
     worst = size[LOW:].max(0)
     pushed = np.maximum((by_lever[LOW:].max(0), by_lever[BEST]), 0.0)
@@ -127,7 +136,7 @@ def govern(given, reach, parts, pressure, thin):
 
     found = np.where(place[0] == neutral, 0.0, angle(place[0]))
     air, wider, weight, slope, _ = bear(*parts, found)
-    holds = ((air + wider * thin) * pressure + weight).transpose(1, 0, 2)
+    holds = (widened(air, wider * thin) * pressure + weight).transpose(1, 0, 2)
     line = np.where(np.abs(holds[:, 2]) >= np.abs(holds[:, 1]), 2, 1)
     kind = value[4] >= value[2]
     return SimpleNamespace(
@@ -363,7 +372,7 @@ def held(given, parts, available, flow, throws):
     def demanded(place, air, deflection, flow, available):
         load, wider, weight, _, _ = bear(place, air, deflection)
         pressure, thin = flow
-        worst = np.abs((load[LOW:] + wider[LOW:] * thin) * pressure + weight).max(0)
+        worst = np.abs(widened(load, wider * thin)[LOW:] * pressure + weight).max(0)
         return worst / (given.efficiency * available)
 
     ends = throws.T[:, :, None]  # (up or down, run, 1)
@@ -400,7 +409,7 @@ class Trials:
         self.given, self.supply, self.rho, self.wanted = given, supply, rho, wanted
         self.fixed = fixed  # excess of travel and over-voltage, (run, case)
         air, wider, self.weight, self.ratio, lever = bear(*parts, nodes(*reach, GLANCE))
-        self.air, self.wider = air[LOW:], wider[LOW:]
+        self.air, self.wider = air[LOW:], wider
         self.by_lever = 1 / lever
         critical = shared_steps.critical_load(given)
         self.by_critical = (given.torque_factor**2 * given.buckling_factor / critical)[:, None]
@@ -409,7 +418,10 @@ class Trials:
         """Return torque to hold on both ends of the band, and the larger size, (..., run, trial)."""
         pressure = 0.5 * self.rho[case] * squared
         thin = laminar(self.given, self.rho[case], np.sqrt(squared))
-        lines = self.air.take(case, -1) + self.wider.take(case, -1) * thin
+        wider = self.wider.take(case, -1) * thin
+        lines = self.air.take(case, -1)
+        lines[0] -= wider
+        lines[1] += wider
         hold = lines * pressure + self.weight.take(case, -1)
         return hold, np.abs(hold).max(0)
 
