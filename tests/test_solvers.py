@@ -1,8 +1,10 @@
 """Solvers are found through entry points; a broken one is told and takes nobody down."""
 
 import os
+import re
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import numpy as np
@@ -327,3 +329,18 @@ def test_a_strangers_broken_solver_leaves_the_command_line_working(tmp_path):
         assert done.returncode == code
         assert done.stderr == ""
         assert ("boom" in done.stdout) == (arguments == ["solvers"])
+
+
+def test_every_bundled_solver_runs_on_what_a_plain_install_brings():
+    # What solvers and design helpers import late has to be among the dependencies, not the extras.
+    text = (Path(__file__).parents[1] / "pyproject.toml").read_text(encoding="utf-8")
+    project = tomllib.loads(text)["project"]
+    brought = {re.match(r"[\w-]+", item)[0] for item in project["dependencies"]}
+    late = set()
+    for path in (Path(__file__).parents[1] / "plugins").rglob("*.py"):
+        words = path.read_text(encoding="utf-8")
+        late |= set(
+            re.findall(r"^\s*(?:from|import) (scipy|sympy|pandas|xarray)\b", words, re.MULTILINE)
+        )
+    assert late == {"scipy"}
+    assert late <= brought

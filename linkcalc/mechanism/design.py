@@ -237,7 +237,7 @@ def lean_for_differential(
 
     Notes
     -----
-    Solved by `scipy.optimize.elementwise`, which has to be installed (the extra `design`).
+    Solved by `scipy.optimize.elementwise`.
 
     Examples
     --------

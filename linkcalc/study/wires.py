@@ -212,7 +212,7 @@ class _Search:
         self.aircraft, self.by = aircraft, by
         self.inputs = gather(aircraft).inputs
         self.gauges = _read(gauges)
-        quiet = dict.fromkeys(("seek_latch_up",), np.float64(0.0))
+        quiet = dict.fromkeys(("seek_latch_up", "seek_details"), np.float64(0.0))
         fields = {**self.inputs.supply.fields, **quiet}
         self.inputs = self.inputs._replace(supply=self.inputs.supply._replace(fields=fields))
         self.linkages = prepare(self.inputs)

@@ -9,6 +9,7 @@ import numpy as np
 
 from linkcalc.physics import air
 from linkcalc.physics.air import STANDARD_GRAVITY
+from linkcalc.solver_fields import DIVE_FIELDS, DIVE_TABLES
 from linkcalc_dive import pull_out
 from linkcalc_dive.faults import refuse_bad_fields
 from linkcalc_dive.flight import Airframe, Elevator, taken
@@ -32,38 +33,10 @@ if TYPE_CHECKING:
 
 __all__ = ["FIELDS", "TABLES", "Described", "PointMass", "describe", "follow"]
 
-FIELDS: Mapping[str, str] = MappingProxyType(
-    {
-        "mass": "kg",
-        "wing_area": "m^2",
-        "zero_lift_drag": "1",
-        "induced_factor": "1",
-        "polar_lift": "1",
-        "polar_drag": "1",
-        "propeller_speed": "m/s",
-        "propeller_drag_area": "m^2",
-        "greatest_lift": "1",
-        "structural_load_factor": "1",
-        "trim_dynamic_pressure": "Pa",
-        "trim_deflection": "rad",
-        "load_factor_slope": "1/rad",
-        "static_margin": "1",
-        "tail_volume": "1",
-        "tail_lift_slope": "1/rad",
-        "tail_arm": "m",
-        "elevator_effectiveness": "1",
-        "ground_altitude": "m",
-        "start_height": "m",
-        "start_speed": "m/s",
-        "dive_angle": "rad",
-        "drop": "m",
-        "delay": "s",
-        "ceiling": "m",
-    }
-)
+FIELDS: Mapping[str, str] = MappingProxyType(DIVE_FIELDS)
 """Needed, with the unit of each."""
 
-TABLES = ("polar_lift", "polar_drag", "propeller_speed", "propeller_drag_area")
+TABLES = DIVE_TABLES
 """Those that are columns of one table for all dives, and may be empty."""
 
 _AT_ONCE = 2000  # dives whose ways are kept in memory together
