@@ -440,9 +440,10 @@ def call_hinge_moment(
             if not np.all(np.isfinite(value) | ~valid):
                 raise _told(solver, f"returned a value of {name!r} that is not finite")
     side = np.where(given["deflection"] < 0, 1.0, -1.0) if "deflection" in given else -1.0
-    low, best, high = (side * answer[name] for name in _LINES)
+    low, best, high = (answer[name] for name in _LINES)
     slack = 1e-9 * (np.abs(low) + np.abs(high))
-    if np.any(valid & ~((low <= best + slack) & (best <= high + slack))):
+    least_gap = np.minimum(side * (best - low), side * (high - best))
+    if np.any((least_gap < -slack) & valid):
         raise _told(solver, "returned lines that are not in the order low, best, high")
     if _OTHER not in answer:
         neutral = given["deflection"] == 0 if "deflection" in given else np.zeros(shape, bool)

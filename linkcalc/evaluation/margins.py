@@ -116,11 +116,17 @@ def _against(
     """Compare; where nothing is required there is no margin."""
     applies = np.ones((), dtype=bool) if applies is None else applies
     shape = np.broadcast_shapes(required.shape, available.shape, factor.shape, applies.shape)
-    required, available = np.broadcast_to(required, shape), np.broadcast_to(available, shape)
+    required, available = (
+        value if value.shape == shape else np.broadcast_to(value, shape)
+        for value in (required, available)
+    )
+    applies = np.broadcast_to(applies, shape)
+    if not applies.any():
+        return Comparison(required, available, np.full(shape, np.nan), applies)
     needed = np.where(required > 0, required * factor, np.nan)
     with np.errstate(over="ignore"):  # next to nothing is required
         margin = available / needed - 1
-    return Comparison(required, available, margin, np.broadcast_to(applies, shape))
+    return Comparison(required, available, margin, applies)
 
 
 def _worse(one: Comparison, other: Comparison) -> Comparison:

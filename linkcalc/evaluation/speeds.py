@@ -6,10 +6,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from linkcalc.evaluation.evaluate import Start, begin, evaluate, servo_share, weakened
+from linkcalc.evaluation.evaluate import Start, begin, evaluate, weakened
 from linkcalc.evaluation.factors import Factors, both
-from linkcalc.evaluation.governing import largest_move, swept
-from linkcalc.evaluation.margins import Margins
 from linkcalc.evaluation.roots import first_root
 from linkcalc.evaluation.search import Look
 from linkcalc.evaluation.supply import at_own_limit
@@ -163,12 +161,9 @@ class _Finder:
             look=_GLANCE,
             start=self.start(trial, index),
         )
-        row, own = np.divmod(np.arange(count * cases * runs), runs)
         made = np.full((3, len(found.margins), count * cases, runs), _HELD)
         made[_TORQUE, 0] = _torque(found)
-        made[_FREEZE, 0] = self.against_own(
-            trial, found.governing.move[0], row, own, np.ones(len(row))
-        ).reshape(-1, runs)
+        made[_FREEZE, 0] = self.freeze(trial, found.governing.move[0])
         made[_EVERY] = _every(trial, found)
         return made.reshape(3, -1, count, cases, runs)
 
@@ -184,23 +179,17 @@ class _Finder:
 
     def block(self, squared: Floats, kind: Whole, case: Whole, run: Whole) -> Floats:
         """Return the excess of a few single runs, shape (mode, ...)."""
-        made = np.full((len(Margins._fields), *squared.shape), _HELD)
-        speed = np.sqrt(squared)
-        single = kind != _EVERY  # of which torque alone is asked for: no other state is needed
-        if single.any():
-            trial = self.trial(case[single], speed[single])
-            factor = np.where(kind[single] == _TORQUE, self.torque, 1.0)
-            row = np.arange(len(factor))
-            move = self.largest(trial, self.start(trial, case[single]))
-            made[0, single] = self.against_own(trial, move, row, run[single], factor)
-        if not single.all():
-            trial = self.trial(case[~single], speed[~single])
-            start = self.start(trial, case[~single])
-            found = evaluate(
-                trial, self.factors, self.linkages, self.bases, look=_TRIAL, start=start
-            )
-            row = np.arange(len(trial.cases.speed))
-            made[:, ~single] = _every(trial, found)[:, row, run[~single]]
+        trial = self.trial(case, np.sqrt(squared))
+        found = evaluate(
+            trial,
+            self.factors._replace(torque=np.where(kind == _FREEZE, 1.0, self.torque)[:, None]),
+            self.linkages,
+            self.bases,
+            look=_TRIAL,
+            start=self.start(trial, case),
+        )
+        made = _every(trial, found)[:, np.arange(len(squared)), run]
+        made[1:, kind != _EVERY] = _HELD  # torque, the first mode, is asked for alone
         return made
 
     def trial(self, case: Whole, flight_speed: Floats) -> Inputs:
@@ -223,24 +212,17 @@ class _Finder:
         taken = None if place is None else type(place)(*(each[:, case] for each in place))
         return Start(held.reached, held.deflection[:, case], taken)
 
-    def largest(self, trial: Inputs, start: Start) -> Floats:
-        """Return the largest torque to move of every run, shape (trial, run)."""
-        sweep = swept(trial, self.linkages, start.deflection, _TRIAL, start.stiff)
-        share = servo_share(trial, self.factors)
-        return np.asarray(largest_move(trial, self.linkages, sweep, share, self.bases)[0])
-
-    def against_own(
-        self, trial: Inputs, move: Floats, row: Whole, own: Whole, factor: Floats
-    ) -> Floats:
-        """Return torque needed over torque at the run's own limit, less one, for single runs."""
+    def freeze(self, trial: Inputs, move: Floats) -> Floats:
+        """Return torque needed over torque at each run's own limit, less one, shape (trial, run)."""
+        runs = move.shape[-1]
+        row, own = np.divmod(np.arange(move.size), runs)
         each = trial._replace(cases=trial.cases._replace(live=trial.cases.live[row]))
-        voltage = at_own_limit(each, self.curves, move[row] * factor[:, None], own)
+        voltage = at_own_limit(each, self.curves, move[row], own)
         stall = servo.stall_torque(self.curves, voltage[..., self.inputs.servos.owner])[0]
-        available = stall[np.arange(len(row)), self.inputs.servos.first[own]]
-        needed = move[row, own] * factor
-        lost = np.isnan(needed) | ~(available > 0)
-        excess = np.where(lost, _LOST, needed / np.where(lost, 1.0, available) - 1)
-        return np.where(needed == 0, _HELD, excess)  # just above zero speed there may be no load
+        available = stall[np.arange(len(row)), self.inputs.servos.first[own]].reshape(-1, runs)
+        lost = np.isnan(move) | ~(available > 0)
+        excess = np.where(lost, _LOST, move / np.where(lost, 1.0, available) - 1)
+        return np.where(move == 0, _HELD, excess)  # just above zero speed there may be no load
 
 
 def _demand(margin: Floats) -> Floats:
