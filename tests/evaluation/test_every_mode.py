@@ -293,6 +293,18 @@ def test_placard_speed_is_ended_by_the_first_mode_that_fails():
     assert value.at.endswith("speed" if by_rate < by_torque else "torque")
 
 
+def test_torque_limit_does_not_feel_a_rate_that_fails_just_below_it():
+    by_torque = 30 * sqrt(AVAILABLE / (MOVE * TORQUE))
+    torque = MOVE * (0.98 * by_torque / 30) ** 2
+    slope = (STALL_CURRENT - FREE_CURRENT) * DATASHEET / STALL
+    volts = (SOURCE - LOOP * slope * torque) / (1 + LOOP * FREE_CURRENT / 6)
+    rate = SPEED / 6 * (volts - 6 * torque * DATASHEET / STALL)
+    case = checked(case={"wanted_rate": f"{rate!r} rad/s"})
+    assert case.values["placard speed"].value == pytest.approx(0.98 * by_torque, rel=1e-6)
+    assert case.values["placard speed"].at.endswith("speed")
+    assert case.values["torque limit speed"].value == pytest.approx(by_torque, rel=1e-6)
+
+
 def test_held_and_blow_back_deflection():
     case = checked(case={"speed": "60 m/s"})
     held = AVAILABLE * ETA / (moment(1.0, 60.0) * TORQUE)
