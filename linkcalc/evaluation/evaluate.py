@@ -177,7 +177,7 @@ def evaluate(
         delivered=electric,
         torque_available=available,
         rate=slowest_rate,
-        jam_force=np.abs(printed * (neutral.rod_force / neutral.slope)[first, 0]),
+        jam_force=np.abs(printed * (neutral.rod_force / neutral.slope)[..., first, 0]),
         margins=margins.compare(inputs, factors, reached, found),
     )
 
@@ -243,7 +243,7 @@ def weakened(inputs: Inputs, factors: Factors) -> Curves:
         Stall torque of shape (basis, ..., servo, row).
     """
     given, servos = inputs.servos.curves, inputs.servos
-    divisor = np.where(servos.measured[servos.owner], 1.0, factors.datasheet)[..., None]
+    divisor = np.where(servos.measured[..., servos.owner], 1.0, factors.datasheet)[..., None]
     return given._replace(stall_torque_slope=given.stall_torque_slope / divisor)
 
 
@@ -274,17 +274,14 @@ def under_load_reach(
         Shape (1 or basis, ..., case or 1, run); one basis where no linkage is elastic.
     """
     stiff = linkages.stiff
-    ones = (1,) * (axes - 1)
+    ones = (1,) * axes
     if not inputs.surfaces.compliance.any():
-        return Reach(*(end.reshape(*ones, -1) for end in stiff))
+        return Reach(*(end.reshape(*ones[: axes - end.ndim], *end.shape) for end in stiff))
     made = []
     for end, worse in ((stiff.low, np.fmax), (stiff.high, np.fmin)):
-        start = np.zeros(len(inputs.surfaces.owner))
-        start[inputs.surfaces.first] = end
-        lines = loads.under_load(
-            inputs,
-            np.broadcast_to(start[:, None], (4, *inputs.cases.speed.shape[:-1], len(start), 1)),
-        )
+        start = np.zeros((*end.shape[:-1], len(inputs.surfaces.owner), 1))
+        start[..., inputs.surfaces.first, 0] = end
+        lines = loads.under_load(inputs, start)
         held = lines[..., inputs.surfaces.first, 0]
         verdict, plain = worse.reduce(held[list(ENDS)]), held[BEST]
         made.append(np.stack([plain if basis == PLAIN else verdict for basis in bases]))
@@ -315,8 +312,8 @@ def commanded(inputs: Inputs, reached: Reach) -> tuple[Floats, Floats]:
 def _free_play(inputs: Inputs, linkages: Linkages) -> Floats:
     """Total play at every run's surfaces at neutral: joints over their lever, gears times the slope."""
     neutral = linkages.neutral
-    lever, slope = np.abs(neutral.rod_force[:, 0]), np.abs(neutral.slope[:, 0])
+    lever, slope = np.abs(neutral.rod_force[..., 0]), np.abs(neutral.slope[..., 0])
     joints, gears = inputs.rods.joint_play, inputs.runs.gear_play[inputs.surfaces.owner]
     play = np.nan_to_num(joints) * lever + np.nan_to_num(gears) * slope
     play = np.where(np.isnan(joints) & np.isnan(gears), np.nan, play)
-    return np.asarray(np.fmax.reduceat(play, inputs.surfaces.first))
+    return np.asarray(np.fmax.reduceat(play, inputs.surfaces.first, axis=-1))

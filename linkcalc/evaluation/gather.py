@@ -221,7 +221,7 @@ def _surfaces(runs: Sequence[ControlRun], notes: Notes) -> Surfaces:
         tuple(solver),
         {name: np.array([row[name] for row in rows]) for name in rows[0]},
         normal / np.linalg.norm(normal, axis=-1, keepdims=True),
-        np.stack((at_neutral, np.cross(axis, at_neutral))),
+        (at_neutral, np.cross(axis, at_neutral)),
         np.array(masses),
         np.array(
             [

@@ -336,7 +336,9 @@ def _sizes_alone(inputs: Inputs, found: Greatest, values: list[Floats]) -> Gover
     """Return the largest values, rod loads as parts of what the rods bear, and nothing else."""
     unknown = np.full(found.at[0].shape, np.nan)
     lines = np.full((HIGH + 1, *unknown.shape), np.nan)
-    rated = np.isfinite(np.minimum.reduceat(inputs.rods.joint_rating, inputs.surfaces.first))
+    rated = np.isfinite(
+        np.minimum.reduceat(inputs.rods.joint_rating, inputs.surfaces.first, axis=-1)
+    )
     none = np.zeros_like(values[_MOVE])
     joint = values[_JOINT] if len(values[_JOINT]) else none
     divergence = found.value[-1] if inputs.surfaces.compliance.any() else none[0]

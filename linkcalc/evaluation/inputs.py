@@ -56,7 +56,7 @@ class Surfaces(NamedTuple):
         What the solvers may ask for and does not depend on case or deflection.
     normal : ndarray, shape (surface, 3)
         n = aft x hinge axis, a unit vector.
-    swing : ndarray, shape (2, surface, 3)
+    swing : two ndarray, shape (surface, 3)
         Where the centre of mass goes as the surface deflects, per radian, at neutral and
         a quarter turn on, in body axes [m].
     mass : ndarray, shape (surface,)
@@ -72,7 +72,7 @@ class Surfaces(NamedTuple):
     solver: tuple[str, ...]
     fields: dict[str, Floats]
     normal: Floats
-    swing: Floats
+    swing: tuple[Floats, Floats]
     mass: Floats
     hinge_friction: Floats
     compliance: Floats

@@ -86,7 +86,7 @@ class Position(NamedTuple):
 def _along_last(geometry: Geometry, which: Whole | slice) -> dict[str, Floats]:
     """Return the geometry of some surfaces, with an axis for deflections."""
     return {
-        name: value[which, None] if value.ndim == 1 else value[which, None, :]
+        name: value[..., which, None] if name == "rod_length" else value[..., which, None, :]
         for name, value in geometry._asdict().items()
     }
 
@@ -120,18 +120,18 @@ def _reach(first: Ready, every: Ready, starts: Whole, travel: Floats) -> Reach:
     surface that the servo moves. Beyond it an inverse may exist again; that counts for
     nothing.
     """
-    ends = np.abs(every.limits().servo_angle[:, 0])
-    nearest = np.minimum.reduceat(ends, starts, axis=0) * _INSIDE
-    span = np.minimum(nearest, travel[:, None]) * np.array([-1.0, 1.0])
+    ends = np.abs(every.limits().servo_angle[..., 0, :])
+    nearest = np.minimum.reduceat(ends, starts, axis=-2) * _INSIDE
+    span = np.minimum(nearest, travel[..., None]) * np.array([-1.0, 1.0])
     at_ends = first.solve(span).surface_angle
     at_ends = np.sort(at_ends, axis=-1)  # a reversed linkage goes down where the servo goes up
-    dead = first.surface_limits()[:, 0] * _INSIDE  # where arm or horn can do no more
+    dead = first.surface_limits()[..., 0, :] * _INSIDE  # where arm or horn can do no more
     known = np.isfinite(dead)
     there = first.invert(np.where(known, dead, 0.0)).servo_angle
-    side = np.where(there < 0, -span[:, :1], span[:, 1:])  # how far the servo goes on that side
+    side = np.where(there < 0, -span[..., :1], span[..., 1:])  # how far the servo goes on that side
     before = known & (np.abs(there) < side)  # the servo would come past it
     ends = np.where(before, dead, at_ends)
-    return Reach(ends[:, 0], ends[:, 1])
+    return Reach(ends[..., 0], ends[..., 1])
 
 
 def position(linkages: Linkages, deflection: Floats) -> Position:

@@ -160,9 +160,11 @@ def air_load(inputs: Inputs, deflection: Floats) -> Air:
         A solver is missing, broken, or returned what it may not.
     """
     flow = surface_flow(inputs)
-    shape = np.broadcast_shapes(
-        deflection.shape, (*flow["dynamic_pressure"].shape, deflection.shape[-1])
+    varied = [value.shape for value in inputs.surfaces.fields.values() if value.ndim > 1]
+    around = np.broadcast_shapes(
+        flow["dynamic_pressure"].shape, flow["largest_incidence"].shape, *varied
     )
+    shape = np.broadcast_shapes(deflection.shape, (*around, deflection.shape[-1]))
     deflection = np.broadcast_to(deflection, shape)
     made, stiffening = np.empty((4, *shape)), np.empty(shape)
     fields = {key: value[..., None] for key, value in (flow | inputs.surfaces.fields).items()}
@@ -300,7 +302,7 @@ def under_load(inputs: Inputs, stiff: Floats) -> Floats:
     ----------
     inputs : Inputs
         Surfaces and cases are used.
-    stiff : ndarray, shape (line, ..., case, surface, deflection)
+    stiff : ndarray, shape (line or 1, ..., case or 1, surface, deflection)
         Deflections with stiff linkages [rad].
 
     Returns
@@ -310,7 +312,8 @@ def under_load(inputs: Inputs, stiff: Floats) -> Floats:
         it does not settle [rad].
     """
     give = inputs.surfaces.compliance[..., None]
-    angle = np.array(stiff)
+    moments = air_load(inputs, stiff).moments
+    angle = np.array(np.broadcast_to(stiff, np.broadcast_shapes(moments.shape, give.shape)))
     for _ in range(_ROUNDS):
         pair = _on_own_line(inputs, np.stack((angle, angle + _STEP), axis=1))
         moments, rise = pair[:, 0], (pair[:, 1] - pair[:, 0]) / _STEP

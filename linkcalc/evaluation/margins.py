@@ -156,22 +156,24 @@ def compare(inputs: Inputs, factors: Factors, reached: Reach, found: Found) -> M
     """
     supply, servos, cases = inputs.supply, inputs.servos, inputs.cases
     none = np.zeros_like(found.move)
-    drop = supply.input_voltage - supply.voltage
+    drop = _of_case(supply.input_voltage) - supply.voltage
     return Margins(
         torque=_against(found.move, found.available, factors.torque),
         travel=_travel(inputs, reached, factors.travel),
         voltage=_worse(
             _against(servos.minimum + none, found.least, factors.voltage),
             _against(
-                supply.receiver_minimum + none, found.receiver_least[..., None], factors.voltage
+                _of_case(supply.receiver_minimum) + none,
+                found.receiver_least[..., None],
+                factors.voltage,
             ),
         ),
         over_voltage=_against(supply.voltage + none, servos.maximum, factors.over_voltage),
         current=_against(
             found.required_current[..., None] + none,
-            np.asarray(supply.limit),
+            _of_case(supply.limit),
             factors.current,
-            np.asarray(np.isfinite(supply.limit)),
+            np.isfinite(_of_case(supply.limit)),
         ),
         speed=_against(cases.wanted_rate + none, found.rate, factors.speed),
         hold=_against(found.hold, found.hold_capacity, factors.hold, cases.sustained[:, None]),
@@ -190,7 +192,7 @@ def compare(inputs: Inputs, factors: Factors, reached: Reach, found: Found) -> M
         source_heat=_hotter(
             _against(
                 drop * found.current_at_work[..., None] + none,
-                np.asarray(supply.heat_rating),
+                _of_case(supply.heat_rating),
                 factors.source_heat,
                 np.asarray(np.isfinite(drop)),
             ),
@@ -217,6 +219,11 @@ def compare(inputs: Inputs, factors: Factors, reached: Reach, found: Found) -> M
     )
 
 
+def _of_case(value: float | Floats) -> Floats:
+    """Return what is one number in a case with an axis for runs."""
+    return np.asarray(value)[..., None]
+
+
 def _hotter(source: Comparison, tree: Comparison) -> Comparison:
     """Return the regulator with the lesser margin, of those that apply."""
     take = tree.applies & (~source.applies | ~(tree.margin >= source.margin))
@@ -226,7 +233,7 @@ def _hotter(source: Comparison, tree: Comparison) -> Comparison:
 
 def _divergence(inputs: Inputs, required: Floats, factor: Floats) -> Comparison:
     """Compare for static divergence: 1 - factor x required, for runs with an elastic linkage."""
-    elastic = np.maximum.reduceat(inputs.surfaces.compliance, inputs.surfaces.first) > 0
+    elastic = np.maximum.reduceat(inputs.surfaces.compliance, inputs.surfaces.first, axis=-1) > 0
     one = np.ones_like(required)
     return Comparison(
         required, one, 1 - factor * required, np.broadcast_to(elastic, required.shape)

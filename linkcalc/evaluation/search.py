@@ -155,21 +155,30 @@ def greatest(
     >>> round(float(found.at[0]), 3), round(float(found.value[0]), 6)
     (0.2, 1.0)
     """
-    position, low, high = start, start[..., 0], start[..., -1]
-    first = True
-    for _ in range(zooms):
-        value = function(position)
-        index = _best(value)
-        position = np.broadcast_to(position, value.shape)
-        here, best = _pick(position, index), _pick(value, index)
-        last = position.shape[-1] - 1
-        beside = [np.clip(index + step, 0, last) for step in (-1, 1)]
-        around = np.fmin(*(_pick(value, item) for item in beside))
-        close = ~(best - around > _GOOD * np.abs(best))  # also where there is no range
-        settled = close | (_at_end(value, index) if first else (here == low) | (here == high))
-        if settled.all():
+    low, high = start[..., 0], start[..., -1]
+    value = function(start)
+    index = _best(value)
+    at, top, close, left, right = _seen(start, value, index)
+    done = close | _at_end(value, index)  # what has settled stays, whatever the others need
+    for _ in range(zooms - 1):
+        if done.all():
             break
-        first = False
-        left, right = (_pick(position, item) for item in beside)
         position = nodes(left, right, _ZOOM_NODES)
-    return Greatest(np.where(np.isnan(best), np.nan, here), best)
+        value = function(position)
+        here, best, close, left, right = _seen(position, value, _best(value))
+        at, top = np.where(done, at, here), np.where(done, top, best)
+        done = done | close | (here == low) | (here == high)
+    return Greatest(np.where(np.isnan(top), np.nan, at), top)
+
+
+def _seen(
+    position: Floats, value: Floats, index: NDArray[np.intp]
+) -> tuple[Floats, Floats, Flags, Floats, Floats]:
+    """Return the best position and its value, whether its neighbours are as good, and these."""
+    position = np.broadcast_to(position, value.shape)
+    best, last = _pick(value, index), position.shape[-1] - 1
+    beside = [np.clip(index + step, 0, last) for step in (-1, 1)]
+    lesser = np.fmin(*(_pick(value, item) for item in beside))
+    close = ~(best - lesser > _GOOD * np.abs(best))  # also where there is no range
+    left, right = (_pick(position, item) for item in beside)
+    return _pick(position, index), best, close, left, right

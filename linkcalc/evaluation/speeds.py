@@ -6,8 +6,10 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from linkcalc.evaluation.axes import picked, varies_by_case
 from linkcalc.evaluation.evaluate import Start, begin, evaluate, weakened
 from linkcalc.evaluation.factors import Factors, both
+from linkcalc.evaluation.linkage import Reach, prepare
 from linkcalc.evaluation.roots import first_root
 from linkcalc.evaluation.search import Look
 from linkcalc.evaluation.supply import at_own_limit
@@ -83,7 +85,8 @@ def find_speeds(inputs: Inputs, factors: Factors, linkages: Linkages) -> Speeds:
     Parameters
     ----------
     inputs : Inputs
-        The aircraft, at the speeds of its cases.
+        The aircraft, at the speeds of its cases, without axes in front of these:
+        `axes.flattened` makes cases of variants.
     factors : Factors
         For the verdict, plain numbers.
     linkages : Linkages
@@ -144,7 +147,7 @@ class _Finder:
         self.stiff = begin(self.inputs, linkages, _TRIAL, self.bases) if stiff else None
         self.factors = both(factors, 3)
         self.factors = Factors(*(value[:1] for value in self.factors))  # the verdict's alone
-        self.curves = weakened(inputs, self.factors)
+        self.varied = varies_by_case(inputs)
         self.torque = factors.torque
 
     def scan(self, speeds: Floats) -> Floats:
@@ -156,7 +159,7 @@ class _Finder:
         found = evaluate(
             trial,
             self.factors,
-            self.linkages,
+            self.linkages_of(trial),
             self.bases,
             look=_GLANCE,
             start=self.start(trial, index),
@@ -183,7 +186,7 @@ class _Finder:
         found = evaluate(
             trial,
             self.factors._replace(torque=np.where(kind == _FREEZE, 1.0, self.torque)[:, None]),
-            self.linkages,
+            self.linkages_of(trial),
             self.bases,
             look=_TRIAL,
             start=self.start(trial, case),
@@ -202,23 +205,33 @@ class _Finder:
         }
         taken["flight_speed"] = flight_speed
         taken["speed"] = np.sqrt(flight_speed[:, None] ** 2 + added)
-        return self.inputs._replace(cases=type(cases)(**taken))
+        base = picked(self.inputs, case) if self.varied else self.inputs
+        return base._replace(cases=type(cases)(**taken))
+
+    def linkages_of(self, trial: Inputs) -> Linkages:
+        """Return the linkages of trials."""
+        by_case = self.varied and any(np.ndim(end) > 1 for end in self.linkages.stiff)
+        return prepare(trial) if by_case else self.linkages
 
     def start(self, trial: Inputs, case: Whole) -> Start:
         """Return where an evaluation of trials starts from; a stiff linkage does not feel the speed."""
         if self.stiff is None:
-            return begin(trial, self.linkages, _TRIAL, self.bases)
+            return begin(trial, self.linkages_of(trial), _TRIAL, self.bases)
         held, place = self.stiff, self.stiff.stiff
         taken = None if place is None else type(place)(*(each[:, case] for each in place))
-        return Start(held.reached, held.deflection[:, case], taken)
+        ends = (end[:, case] if end.shape[1] > 1 else end for end in held.reached)
+        return Start(Reach(*ends), held.deflection[:, case], taken)
 
     def freeze(self, trial: Inputs, move: Floats) -> Floats:
         """Return torque needed over torque at each run's own limit, less one, shape (trial, run)."""
         runs = move.shape[-1]
         row, own = np.divmod(np.arange(move.size), runs)
         each = trial._replace(cases=trial.cases._replace(live=trial.cases.live[row]))
-        voltage = at_own_limit(each, self.curves, move[row], own)
-        stall = servo.stall_torque(self.curves, voltage[..., self.inputs.servos.owner])[0]
+        if self.varied:
+            each = picked(trial, row)
+        curves = weakened(each, self.factors)
+        voltage = at_own_limit(each, curves, move[row], own)
+        stall = servo.stall_torque(curves, voltage[..., self.inputs.servos.owner])[0]
         available = stall[np.arange(len(row)), self.inputs.servos.first[own]].reshape(-1, runs)
         lost = np.isnan(move) | ~(available > 0)
         excess = np.where(lost, _LOST, move / np.where(lost, 1.0, available) - 1)

@@ -143,7 +143,7 @@ def delivered(
         required_current=lifted["source_current"][asked].max(0),
         all_stalled=voltage[-1] if stalled else unknown,
         all_stalled_current=answer["source_current"][-1] if stalled else unknown[..., 0],
-        latch_up=np.broadcast_to(answer["latch_up"][asked].any(0)[..., None], load.shape),
+        latch_up=np.broadcast_to(answer["latch_up"][asked].any(0)[..., None], voltage[0].shape),
         scaled=np.asarray(below[asked].any(0)),
         stalled=np.asarray(loads[0] >= stall),
         ground_rise=_ground_rise(inputs, answer, asked, unknown),
@@ -162,14 +162,18 @@ def _ground_rise(inputs: Inputs, answer: dict[str, Any], asked: slice, unknown: 
 
 def _warmest(source: Supply, answer: dict[str, Any], unknown: Floats) -> dict[str, Floats]:
     """Find the regulator that is nearest to its rating; nan where none has one."""
-    rated = np.flatnonzero(np.isfinite(source.node_heat_rating))
+    known = np.isfinite(source.node_heat_rating)
+    rated = np.flatnonzero(known.reshape(-1, known.shape[-1]).any(0))
     if not rated.size or "regulator_heat" not in answer:
         return {"regulator_heat": unknown, "regulator_rating": unknown}
-    heat, rating = answer["regulator_heat"][0][..., rated], source.node_heat_rating[rated]
-    worst = np.argmax(heat / rating, axis=-1)[..., None]
+    heat, rating = answer["regulator_heat"][0][..., rated], source.node_heat_rating[..., rated]
+    share = np.where(np.isfinite(rating), heat / rating, -np.inf)
+    worst = np.argmax(share, axis=-1)[..., None]
     return {
         "regulator_heat": np.take_along_axis(heat, worst, -1)[..., 0],
-        "regulator_rating": rating[worst[..., 0]],
+        "regulator_rating": np.take_along_axis(np.broadcast_to(rating, heat.shape), worst, -1)[
+            ..., 0
+        ],
     }
 
 

@@ -195,6 +195,8 @@ def settle(
     floor = LEAST * full
     here = full[None]  # the same for all servos, until it is known better
     wide = (len(at), full.size)
+    settled: Flags = np.zeros(full.shape, dtype=np.bool_)
+    kept: tuple[Array, ...] = ()
     for step in range(_MOST_STEPS):
         current, slope = line(here)
         offset = slope * here
@@ -204,9 +206,16 @@ def settle(
         voltage, before = straight_voltages(circuit, constant, offset, slope), here
         here = voltage.take(at, axis=0)
         np.maximum(here, floor, out=here)
+        made = voltage, here, offset, slope
+        if settled.any():  # what has settled stays, whatever other cases need
+            for new, old in zip(made, kept, strict=True):
+                np.copyto(new, old, where=settled)
         # The step from here squares what is left, and is judged below.
-        if step and (np.abs(np.subtract(here, before, out=before)) <= _NEARLY * full).all():
+        if step:
+            settled = np.asarray((np.abs(here - before) <= _NEARLY * full).all(axis=0))
+        if settled.all():
             break
+        kept = made
     current = asked(here)
     missing = current - offset
     missing -= slope * here

@@ -72,7 +72,7 @@ def _runs(aircraft, inputs):
         "rod": geometry.rod_length,
         **{name: surfaces.fields[name] for name in ("area", "chord", "taper", "chord_ratio")},
         "slab": surfaces.fields["square_edged_slab"],
-        "mass_moment": -surfaces.mass * surfaces.swing[0, :, 2],
+        "mass_moment": -surfaces.mass * surfaces.swing[0][:, 2],
         "fin": np.abs(surfaces.normal[:, 1]),
         "throw_up": -inputs.cases.throw_low,
         "throw_down": inputs.cases.throw_high,
