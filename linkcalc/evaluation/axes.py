@@ -283,28 +283,30 @@ def varies_by_case(inputs: Inputs) -> bool:
     )
 
 
-def picked(inputs: Inputs, case: NDArray[np.intp]) -> Inputs:
-    """Return an aircraft in some of its cases, each as often as it is named.
+def picked(inputs: Inputs, where: tuple[NDArray[np.intp], ...]) -> Inputs:
+    """Return an aircraft in some of its variants and cases, each as often as it is named.
 
     Parameters
     ----------
     inputs : Inputs
-        Without axes in front of the cases.
-    case : ndarray of int, shape (n,)
-        Which.
+        With any axes in front of the cases.
+    where : tuple of ndarray of int, shape (n,)
+        Which, along every axis up to that of the cases.
 
     Returns
     -------
     Inputs
-        With n cases.
+        With n cases and no axes in front of them.
     """
 
     def change(path: Path, leaf: Any) -> Any:
         if isinstance(leaf, (str, tuple)) or path[-1] in ALIKE:
             return leaf
-        if np.ndim(leaf) == own_axes(path) and not (path[0] == "cases" and path[1] in _BY_CASE):
+        ahead = np.shape(leaf)[: np.ndim(leaf) - own_axes(path)]
+        if not ahead:
             return leaf
-        return leaf[case if len(leaf) > 1 else np.zeros_like(case)]
+        chosen = where[len(where) - len(ahead) :]
+        return leaf[tuple(i if n > 1 else 0 * i for i, n in zip(chosen, ahead, strict=True))]
 
     made: Inputs = with_leaves(inputs, change)
     return made

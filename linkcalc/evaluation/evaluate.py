@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from linkcalc.evaluation import loads, margins
-from linkcalc.evaluation.governing import BASES, PLAIN, Governing, govern, slowest, swept
+from linkcalc.evaluation.governing import BASES, PLAIN, Governing, govern, swept
 from linkcalc.evaluation.linkage import Linkages, Position, Reach, position, prepare
 from linkcalc.evaluation.loads import BEST, ENDS, surface_flow
+from linkcalc.evaluation.rates import least_rate
 from linkcalc.evaluation.search import CLOSE, Look, nodes
 from linkcalc.evaluation.supply import Delivered, delivered
 from linkcalc.physics import servo
@@ -140,14 +141,11 @@ def evaluate(
     curves = weakened(inputs, factors)
     electric = delivered(inputs, curves, governing.move, factors.torque, stalled=look.details)
     at_run = _of_runs(inputs, curves)
-    no_load = servo.no_load_speed(at_run, electric.at_work)[..., None]
+    no_load = servo.no_load_speed(at_run, electric.at_work)
     stall = servo.stall_torque(at_run, electric.at_work)
-    positive = np.where(stall > 0, stall, np.nan)[..., None]
-
-    def rate(torque: Floats, place: int) -> Floats:
-        return np.asarray(no_load[place] * (1 - torque / positive[place]))
-
-    slowest_rate = slowest(inputs, linkages, sweep, rate, share=share, bases=bases)
+    slowest_rate = least_rate(
+        inputs, linkages, sweep, no_load=no_load, stall=stall, share=share, bases=bases
+    )
     available = servo.stall_torque(at_run, electric.at_limit)
     neutral, first = linkages.neutral, linkages.starts
     found = margins.Found(

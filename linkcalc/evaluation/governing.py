@@ -30,7 +30,6 @@ __all__ = [
     "Sweep",
     "govern",
     "largest_move",
-    "slowest",
     "swept",
     "taken",
     "worst_move",
@@ -439,53 +438,3 @@ def largest_move(
         return share[..., None] * np.stack(moves) + friction
 
     return greatest(sizes, sweep.deflection, sweep.look.zooms).value
-
-
-def slowest(
-    inputs: Inputs,
-    linkages: Linkages,
-    sweep: Sweep,
-    rate: Callable[[Floats, int], Floats],
-    *,
-    share: Floats,
-    bases: tuple[int, ...] = BASES,
-) -> Floats:
-    """Return the least rate of any surface over the range.
-
-    Parameters
-    ----------
-    inputs : Inputs
-        Surfaces and cases are used.
-    linkages : Linkages
-        Made from them.
-    sweep : Sweep
-        Over the part of the commanded range that is reached.
-    rate : callable
-        Torque on the servo, shape (..., case, run, deflection) [N m], and place on the
-        basis axis, to the servo's rate, negative where it stalls [rad/s].
-    share : ndarray, shape (basis, ..., case, run)
-        Of the load that each servo of a run takes [-].
-    bases : tuple of int
-        What each place of the basis axis stands for.
-
-    Returns
-    -------
-    ndarray, shape (basis, ..., case, run)
-        Rate of the slowest surface, negative where the servo stalls [rad/s].
-    """
-    friction = inputs.runs.shaft_friction[..., None]
-
-    def slowness(deflection: Floats) -> Floats:
-        known = deflection is sweep.deflection
-        bearing = sweep.bearing if known else bear(inputs, linkages, deflection)
-        made = []
-        for place, basis in enumerate(bases):
-            part = taken(bearing, place)
-            slope = np.minimum.reduceat(np.abs(part.place.slope), inputs.surfaces.first, axis=-2)
-            slope = slope.min(0)  # over the lines, which differ where a linkage is elastic
-            made.append(
-                -slope * rate(share[place][..., None] * worst_move(part, basis) + friction, place)
-            )
-        return np.stack(made)
-
-    return -greatest(slowness, sweep.deflection, sweep.look.zooms).value

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Flags = NDArray[np.bool_]
 
-__all__ = ["CLOSE", "Greatest", "Look", "greatest", "nodes"]
+__all__ = ["CLOSE", "FINER_NODES", "Greatest", "Look", "Seen", "beside", "greatest", "nodes"]
 
 
 class Look(NamedTuple):
@@ -39,7 +39,9 @@ class Look(NamedTuple):
 CLOSE = Look(nodes=61, zooms=8)
 """For a check."""
 
-_ZOOM_NODES = 17
+FINER_NODES = 17
+"""Nodes between the neighbours of the best one, when it is looked at more closely."""
+
 _GOOD = 1e-7  # of the value: ten times finer than what is promised
 _TIE = 1e-9
 
@@ -156,29 +158,64 @@ def greatest(
     (0.2, 1.0)
     """
     low, high = start[..., 0], start[..., -1]
-    value = function(start)
-    index = _best(value)
-    at, top, close, left, right = _seen(start, value, index)
-    done = close | _at_end(value, index)  # what has settled stays, whatever the others need
+    seen = beside(function(start))
+    at, left, right = (_taken(start, each) for each in (seen.best, *seen.beside))
+    top, done = seen.value, seen.close | seen.at_end
     for _ in range(zooms - 1):
         if done.all():
             break
-        position = nodes(left, right, _ZOOM_NODES)
-        value = function(position)
-        here, best, close, left, right = _seen(position, value, _best(value))
-        at, top = np.where(done, at, here), np.where(done, top, best)
-        done = done | close | (here == low) | (here == high)
+        position = nodes(left, right, FINER_NODES)
+        seen = beside(function(position))
+        here, left, right = (_taken(position, each) for each in (seen.best, *seen.beside))
+        # What has settled stays, whatever the others need.
+        at, top = np.where(done, at, here), np.where(done, top, seen.value)
+        done = done | seen.close | (here == low) | (here == high)
     return Greatest(np.where(np.isnan(top), np.nan, at), top)
 
 
-def _seen(
-    position: Floats, value: Floats, index: NDArray[np.intp]
-) -> tuple[Floats, Floats, Flags, Floats, Floats]:
-    """Return the best position and its value, whether its neighbours are as good, and these."""
-    position = np.broadcast_to(position, value.shape)
-    best, last = _pick(value, index), position.shape[-1] - 1
-    beside = [np.clip(index + step, 0, last) for step in (-1, 1)]
-    lesser = np.fmin(*(_pick(value, item) for item in beside))
+def _taken(position: Floats, index: NDArray[np.intp]) -> Floats:
+    return _pick(np.broadcast_to(position, (*index.shape, position.shape[-1])), index)
+
+
+class Seen(NamedTuple):
+    """The best of a row of nodes.
+
+    Attributes
+    ----------
+    best : ndarray of int, shape (...)
+        Which; of equal ones the last.
+    beside : two ndarray of int, shape (...)
+        The nodes next to it, itself at an end of the row.
+    value : ndarray, shape (...)
+        Its value; nan where there is none.
+    close : ndarray of bool, shape (...)
+        Whether its neighbours are as good as equal, or there is no value.
+    at_end : ndarray of bool, shape (...)
+        Whether it is an end of the row towards which the function still rises.
+    """
+
+    best: NDArray[np.intp]
+    beside: tuple[NDArray[np.intp], NDArray[np.intp]]
+    value: Floats
+    close: Flags
+    at_end: Flags
+
+
+def beside(value: Floats) -> Seen:
+    """Look at the best of a row of nodes and its neighbours.
+
+    Parameters
+    ----------
+    value : ndarray, shape (..., n)
+        At ascending positions; nan is passed over.
+
+    Returns
+    -------
+    Seen
+        The best of each row.
+    """
+    index, last = _best(value), value.shape[-1] - 1
+    best, near = _pick(value, index), (np.maximum(index - 1, 0), np.minimum(index + 1, last))
+    lesser = np.fmin(*(_pick(value, item) for item in near))
     close = ~(best - lesser > _GOOD * np.abs(best))  # also where there is no range
-    left, right = (_pick(position, item) for item in beside)
-    return _pick(position, index), best, close, left, right
+    return Seen(index, near, best, close, _at_end(value, index))

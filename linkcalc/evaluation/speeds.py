@@ -205,7 +205,7 @@ class _Finder:
         }
         taken["flight_speed"] = flight_speed
         taken["speed"] = np.sqrt(flight_speed[:, None] ** 2 + added)
-        base = picked(self.inputs, case) if self.varied else self.inputs
+        base = picked(self.inputs, (case,)) if self.varied else self.inputs
         return base._replace(cases=type(cases)(**taken))
 
     def linkages_of(self, trial: Inputs) -> Linkages:
@@ -228,7 +228,7 @@ class _Finder:
         row, own = np.divmod(np.arange(move.size), runs)
         each = trial._replace(cases=trial.cases._replace(live=trial.cases.live[row]))
         if self.varied:
-            each = picked(trial, row)
+            each = picked(trial, (row,))
         curves = weakened(each, self.factors)
         voltage = at_own_limit(each, curves, move[row], own)
         stall = servo.stall_torque(curves, voltage[..., self.inputs.servos.owner])[0]

@@ -32,9 +32,7 @@ def _with(aircraft, run, **changes):
             part = attrs.evolve(getattr(linkage, name), radius=changes[name])
             linkage = attrs.evolve(linkage, **{name: part})
     if "surface" in changes:
-        linkage = attrs.evolve(
-            linkage, surface=attrs.evolve(linkage.surface, **changes["surface"])
-        )
+        linkage = attrs.evolve(linkage, surface=attrs.evolve(linkage.surface, **changes["surface"]))
     if "compliance" in changes:
         linkage = attrs.evolve(linkage, compliance=changes["compliance"])
     if "rows" in changes:
@@ -67,9 +65,7 @@ AXES = {
         _with(glider, 1, rows=_rows(count, torque))
         for count, torque in ((1, 0.1), (3, 0.25), (2, 0.02))
     ],
-    "leads": lambda glider: [
-        _with(glider, 0, gauge=gauge) for gauge in ("0.08 mm^2", "0.5 mm^2")
-    ],
+    "leads": lambda glider: [_with(glider, 0, gauge=gauge) for gauge in ("0.08 mm^2", "0.5 mm^2")],
     "surfaces": lambda glider: [
         _with(glider, 3, surface={"span": span, "mass": "60 g", "mass_centre": "20 mm"})
         for span in ("300 mm", "500 mm")

@@ -87,3 +87,17 @@ def test_many_ranges_and_functions_are_searched_at_once():
     assert answer.value.shape == (2, 2, 2)
     np.testing.assert_allclose(answer.value[0], [[0.09, 0.25], [0.16, np.nan]], rtol=PROMISED)
     np.testing.assert_allclose(answer.value[1], [[1.0, 1.0], [1.0, np.nan]], rtol=PROMISED)
+
+
+def test_an_answer_does_not_depend_on_what_is_looked_for_beside_it():
+    peaks, widths = np.array([0.0123, 0.2, -0.3777]), np.array([0.4, 0.01, 3.0])
+
+    def bells(which):
+        peak, width = peaks[which, None], widths[which, None]
+        return lambda x: 1.0 / (1.0 + ((x - peak) / width) ** 2) ** 2
+
+    start = nodes(np.full(3, -0.5), np.full(3, 0.4))
+    together = greatest(bells(slice(None)), start)
+    for k in range(3):
+        alone = greatest(bells(slice(k, k + 1)), start[[k]])
+        assert (together.at[k], together.value[k]) == (alone.at[0], alone.value[0])
