@@ -62,6 +62,7 @@ if TYPE_CHECKING:
         Value,
     )
     from linkcalc.solvers import available as available_solvers
+    from linkcalc.study.sweep import sweep
 
 __version__ = "0.1.0.dev0"
 
@@ -103,6 +104,7 @@ __all__ = [
     "check",
     "read_aircraft",
     "replace",
+    "sweep",
 ]
 
 _RESULTS = ("AircraftCase", "CaseReport", "Margin", "Report", "RunReport", "Value")
@@ -115,6 +117,7 @@ _HOME = (
         "read_aircraft": "linkcalc.files",
         "available_solvers": "linkcalc.solvers",
         "replace": "linkcalc.model.value_classes",
+        "sweep": "linkcalc.study.sweep",
     }
 )
 

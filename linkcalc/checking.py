@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from linkcalc.evaluation.inputs import Inputs
     from linkcalc.results import Report
 
-__all__ = ["check"]
+__all__ = ["check", "refuse_unknown_solvers"]
 
 
 def check(aircraft: Aircraft | str | os.PathLike[str]) -> Report:
@@ -57,7 +57,7 @@ def check(aircraft: Aircraft | str | os.PathLike[str]) -> Report:
     described = aircraft if isinstance(aircraft, Aircraft) else read_aircraft(aircraft)
     try:
         gathered = gather(described)
-        _refuse_unknown_solvers(described)
+        refuse_unknown_solvers(described)
     except InputFaults as error:
         file = "" if isinstance(aircraft, Aircraft) else str(aircraft)
         raise InputFaults(fault._replace(file=file) for fault in error.faults) from None
@@ -91,8 +91,19 @@ def _results(inputs: Inputs, used: Factors) -> Results:
     return Results(used, answer, share, reach, speeds, np.asarray(time), deadband, beyond(inputs))
 
 
-def _refuse_unknown_solvers(aircraft: Aircraft) -> None:
-    """Refuse solvers that are not installed, with the place where the file names them."""
+def refuse_unknown_solvers(aircraft: Aircraft) -> None:
+    """Refuse solvers that are not installed, with the place where the file names them.
+
+    Parameters
+    ----------
+    aircraft : Aircraft
+        As described.
+
+    Raises
+    ------
+    InputFaults
+        One for each such place.
+    """
     faults = [
         Fault(
             "",

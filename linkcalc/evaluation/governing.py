@@ -293,9 +293,9 @@ def govern(
     def sizes(deflection: Floats) -> Floats:
         known = deflection is sweep.deflection
         bearing = sweep.bearing if known else bear(inputs, linkages, deflection)
-        return np.stack(
-            [function(taken(bearing, index)) for index, function in enumerate(functions)]
-        )
+        made = [function(taken(bearing, index)) for index, function in enumerate(functions)]
+        alike = all(each.shape == made[0].shape for each in made)
+        return np.stack(made if alike else np.broadcast_arrays(*made))
 
     found = greatest(sizes, start, sweep.look.zooms)
     count = len(bases)

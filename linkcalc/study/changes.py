@@ -13,6 +13,7 @@ from linkcalc.model.defaults import DEFAULTS
 from linkcalc.model.value_classes import ValueClass, stated
 from linkcalc.physics.wire import gauge_area
 from linkcalc.results import MODES
+from linkcalc.study.paths import relaid
 from linkcalc.study.rewriting import (
     degrees,
     evolved,
@@ -269,7 +270,7 @@ def _wires(aircraft: Aircraft, index: int) -> Iterator[Change]:
     lead = aircraft.runs[index].lead
     while lead is not None:
         if lead.name in shared:
-            place, put = f"trunk {lead.name!r}", partial(_relaid, aircraft, lead)
+            place, put = f"trunk {lead.name!r}", partial(_relaid, aircraft, lead.name)
         else:
             place = f"lead of {aircraft.runs[index].name!r}"
             put = partial(_own_lead, aircraft, index)
@@ -321,24 +322,9 @@ def _own_lead(aircraft: Aircraft, index: int, **new: Any) -> Aircraft:
     return _in_run(aircraft, index, evolved(run, lead=own))
 
 
-def _relaid(aircraft: Aircraft, trunk: Lead, **new: Any) -> Aircraft:
+def _relaid(aircraft: Aircraft, trunk: str, **new: Any) -> Aircraft:
     """Return the aircraft with a trunk changed for everything that hangs from it."""
-    made: dict[str, Lead] = {}
-
-    def again(lead: Lead | None) -> Lead | None:
-        if lead is None:
-            return None
-        if lead.name not in made:
-            fields = new if lead.name == trunk.name else {}
-            made[lead.name] = evolved(lead, feed=again(lead.feed), **fields)
-        return made[lead.name]
-
-    return evolved(
-        aircraft,
-        runs=tuple(evolved(run, lead=again(run.lead)) for run in aircraft.runs),
-        loads=tuple(evolved(load, lead=again(load.lead)) for load in aircraft.loads),
-        receiver=evolved(aircraft.receiver, lead=again(aircraft.receiver.lead)),
-    )
+    return relaid(aircraft, f"leads.{trunk}", trunk, lambda lead: evolved(lead, **new))
 
 
 def _source(aircraft: Aircraft) -> Iterator[Change]:

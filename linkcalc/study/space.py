@@ -1,0 +1,280 @@
+"""An aircraft in many variants: every value of every axis, through the one evaluation."""
+
+from __future__ import annotations
+
+from itertools import product
+from math import prod
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+
+from linkcalc.errors import InputError
+from linkcalc.evaluation import axes as stacks
+from linkcalc.evaluation.gather import gather
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Sequence
+
+    from linkcalc.evaluation.inputs import Inputs
+    from linkcalc.model import Aircraft
+
+__all__ = ["Axis", "Block", "Space"]
+
+_MOST_DESCRIBED = 20_000  # aircraft that are described one by one for one group of axes
+_CORNERS = 6  # aircraft described whole, against what the axes make of them
+
+
+class Axis(NamedTuple):
+    """Something that takes several values.
+
+    Attributes
+    ----------
+    name : str
+        What.
+    labels : tuple of str
+        Its values in words.
+    put : callable
+        Aircraft and place of a value to the aircraft with it.
+    """
+
+    name: str
+    labels: tuple[str, ...]
+    put: Callable[[Aircraft, int], Aircraft]
+
+
+class Block(NamedTuple):
+    """A part of a space, as the evaluation takes it.
+
+    Attributes
+    ----------
+    inputs : Inputs
+        With an axis for every group of the space.
+    place : tuple of slice
+        Which part along each group.
+    """
+
+    inputs: Inputs
+    place: tuple[slice, ...]
+
+
+class Space:
+    """All combinations of the values of some axes.
+
+    Parameters
+    ----------
+    aircraft : Aircraft
+        As it is described.
+    axes : sequence of Axis
+        What is put otherwise.
+
+    Attributes
+    ----------
+    axes : tuple of Axis
+        The same.
+    shape : tuple of int
+        Values of each axis.
+    groups : tuple of tuple of int
+        Axes that change the same numbers and are taken together; the rest are groups of
+        one. Arrays of a block have an axis for each group.
+
+    Raises
+    ------
+    InputError
+        There is no axis, one has no value, or a factor is an axis.
+    InputFaults
+        A combination is no aircraft that can be evaluated.
+
+    Notes
+    -----
+    Each value of a group is put into the aircraft once, never every combination. That
+    groups do not act on one another is tried on some combinations; where they do, all
+    axes are one group.
+    """
+
+    def __init__(self, aircraft: Aircraft, axes: Sequence[Axis]) -> None:
+        if not axes:
+            raise InputError("axes", "none", "at least one", "Say what is to vary.")
+        for axis in axes:
+            if not axis.labels:
+                raise InputError(axis.name, "no value", "at least one", "Give its values.")
+        self.aircraft, self.axes = aircraft, tuple(axes)
+        self.shape = tuple(len(axis.labels) for axis in axes)
+        self._base = gather(self.described((0,) * len(axes))).inputs
+        single = [self._variants((index,)) for index in range(len(axes))]
+        changed = [set(stacks.varying(self._base, variants)) for variants in single]
+        self.groups = _grouped(changed)
+        self._whole = self._inserted(single)
+        if not all(self._agrees(at) for at in self._corners()):
+            self.groups = (tuple(range(len(axes))),)
+            self._whole = self._inserted(single)
+
+    @property
+    def size(self) -> int:
+        """Number of combinations."""
+        return prod(self.shape)
+
+    def described(self, at: Sequence[int]) -> Aircraft:
+        """Return the aircraft of one combination.
+
+        Parameters
+        ----------
+        at : sequence of int
+            Place of the value of each axis.
+
+        Returns
+        -------
+        Aircraft
+            As a file could describe it.
+        """
+        made = self.aircraft
+        for axis, index in zip(self.axes, at, strict=True):
+            made = axis.put(made, index)
+        if made.factors != self.aircraft.factors:
+            found = "a safety factor that varies"
+            raise InputError("factors", found, "another axis", "Check the aircraft once with each.")
+        return made
+
+    def _variants(self, group: tuple[int, ...]) -> list[Inputs]:
+        """Return the aircraft with every combination of the values of a group."""
+        count = prod(self.shape[index] for index in group)
+        if count > _MOST_DESCRIBED:
+            names = ", ".join(self.axes[index].name for index in group)
+            raise InputError(
+                names,
+                f"{count} combinations that act on each other",
+                f"at most {_MOST_DESCRIBED}",
+                "Give fewer values.",
+            )
+        made = []
+        for values in product(*(range(self.shape[index]) for index in group)):
+            at = [0] * len(self.axes)
+            for index, value in zip(group, values, strict=True):
+                at[index] = value
+            made.append(gather(self.described(at)).inputs)
+        return made
+
+    def _inserted(self, single: list[list[Inputs]]) -> Inputs:
+        lists = [
+            single[group[0]] if len(group) == 1 else self._variants(group) for group in self.groups
+        ]
+        return stacks.inserted(self._base, lists)
+
+    def _corners(self) -> Iterator[tuple[int, ...]]:
+        """Return some combinations, the last values of all axes first."""
+        yield tuple(count - 1 for count in self.shape)
+        choice = np.random.default_rng(len(self.shape))
+        for _ in range(_CORNERS - 1):
+            yield tuple(int(choice.integers(count)) for count in self.shape)
+
+    def _agrees(self, at: tuple[int, ...]) -> bool:
+        """Tell whether a combination has the numbers of an aircraft that is described whole."""
+        case = np.arange(self._base.cases.density.shape[0])
+        where = [np.full_like(case, index) for index in self._in_groups(at)]
+        ours = stacks.picked(self._whole, (*where, case))
+        theirs = stacks.picked(
+            stacks.inserted(self._base, [[gather(self.described(at)).inputs]]),
+            (np.zeros_like(case), case),
+        )
+        pairs = zip(stacks.leaves(ours), stacks.leaves(theirs), strict=True)
+        return all(_alike(path, one, other) for (path, one), (_, other) in pairs)
+
+    def _in_groups(self, at: Sequence[int]) -> list[int]:
+        """Return the place of a combination along every group."""
+        return [
+            int(np.ravel_multi_index([at[i] for i in group], [self.shape[i] for i in group]))
+            for group in self.groups
+        ]
+
+    def blocks(self, at_once: int) -> Iterator[Block]:
+        """Cut the space into parts.
+
+        Parameters
+        ----------
+        at_once : int
+            Combinations in a part, at most; one value of all groups but the longest is
+            never cut.
+
+        Yields
+        ------
+        Block
+            One after another.
+        """
+        lengths = [prod(self.shape[index] for index in group) for group in self.groups]
+        longest = int(np.argmax(lengths))
+        rest = prod(lengths) // lengths[longest]
+        step = max(1, at_once // rest)
+        for start in range(0, lengths[longest], step):
+            place = [slice(0, length) for length in lengths]
+            place[longest] = slice(start, min(start + step, lengths[longest]))
+            yield Block(_cut(self._whole, longest, place[longest], len(lengths)), tuple(place))
+
+    def spread(self, values: Any, behind: int) -> Any:
+        """Return an array with an axis for every axis of the space instead of its groups.
+
+        Parameters
+        ----------
+        values : ndarray, shape (..., group, behind)
+            By group.
+        behind : int
+            Axes behind those of the groups.
+
+        Returns
+        -------
+        ndarray, shape (..., axis, behind)
+            In the order of the axes.
+        """
+        count = len(self.groups)
+        ahead = values.ndim - count - behind
+        order = [index for group in self.groups for index in group]
+        lengths = [self.shape[index] for index in order]
+        wide = values.reshape(
+            *values.shape[:ahead], *lengths, *values.shape[values.ndim - behind :]
+        )
+        return np.moveaxis(
+            wide,
+            [ahead + place for place in range(len(order))],
+            [ahead + index for index in order],
+        )
+
+
+def _alike(path: tuple[Any, ...], one: Any, other: Any) -> bool:
+    """Tell whether a leaf is the same, with level ramps behind or without."""
+    if isinstance(one, (str, tuple)) or path[-1] in stacks.ALIKE:
+        return bool(np.array_equal(one, other))
+    if "curves" in path:
+        rows = min(one.shape[-1], other.shape[-1])
+        if one[..., rows:].any() or other[..., rows:].any():
+            return False
+        one, other = one[..., :rows], other[..., :rows]
+    one, other = np.broadcast_arrays(one, other)
+    return bool(np.array_equal(one, other, equal_nan=one.dtype.kind == "f"))
+
+
+def _grouped(changed: Sequence[set[Any]]) -> tuple[tuple[int, ...], ...]:
+    """Join axes that change the same leaf, directly or through another axis."""
+    groups: list[tuple[list[int], set[Any]]] = []
+    for index, leaves in enumerate(changed):
+        joined, kept = ([index], set(leaves)), []
+        for members, known in groups:
+            if known & joined[1]:
+                joined = ([*members, *joined[0]], known | joined[1])
+            else:
+                kept.append((members, known))
+        groups = [*kept, joined]
+    return tuple(sorted(tuple(sorted(members)) for members, _ in groups))
+
+
+def _cut(whole: Inputs, axis: int, part: slice, count: int) -> Inputs:
+    """Return a part of an aircraft along one of the axes in front of its cases."""
+
+    def change(path: tuple[Any, ...], leaf: Any) -> Any:
+        if isinstance(leaf, (str, tuple)) or path[-1] in stacks.ALIKE:
+            return leaf
+        ahead = np.ndim(leaf) - stacks.own_axes(path) - 1  # axes in front of the case
+        place = axis - (count - ahead)
+        if ahead <= 0 or place < 0 or leaf.shape[place] == 1:
+            return leaf
+        return leaf[(*[slice(None)] * place, part)]
+
+    made: Inputs = stacks.with_leaves(whole, change)
+    return made
