@@ -1,0 +1,193 @@
+"""Which parts to order: the least margin and the cost of every combination."""
+
+from __future__ import annotations
+
+from functools import partial
+from math import prod
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+
+from linkcalc.checking import refuse_unknown_solvers
+from linkcalc.evaluation.evaluate import begin, evaluate, prepare
+from linkcalc.evaluation.factors import Factors, both, factors
+from linkcalc.evaluation.search import Look
+from linkcalc.results import MODES
+from linkcalc.study.running import Workers, worked
+from linkcalc.study.space import Axis, Space
+from linkcalc.study.trials import margins_that_apply
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from numpy.typing import NDArray
+
+    from linkcalc.evaluation.inputs import Inputs
+    from linkcalc.model import Aircraft
+
+    Floats = NDArray[np.float64]
+    Whole = NDArray[np.intp]
+
+__all__ = ["Combinations", "Ended", "combinations"]
+
+_AT_ONCE = 2_000_000  # nodes of deflection in a block, of all runs and cases
+_LOOK = Look(nodes=61, zooms=8, details=False)
+
+
+class Ended(NamedTuple):
+    """What has the least margin of one combination.
+
+    Attributes
+    ----------
+    mode, run, case : str
+        Which mode, of which run in which case.
+    margin : float
+        The least; nan where one could not be computed, which counts as the least.
+    """
+
+    mode: str
+    run: str
+    case: str
+    margin: float
+
+
+class Combinations(NamedTuple):
+    """The least margin of every combination.
+
+    Attributes
+    ----------
+    space : Space
+        What was combined.
+    margin : ndarray, shape (axis, ...)
+        Least margin over all runs, cases and modes that apply; nan where one of them
+        could not be computed, -inf where an interruption came before.
+    place : ndarray of int, shape (axis, ...)
+        Where it is, counted along (mode, case, run).
+    complete : bool
+        Whether all of them were worked.
+    """
+
+    space: Space
+    margin: Floats
+    place: Whole
+    complete: bool
+
+    def passes(self) -> NDArray[np.bool_]:
+        """Tell which combinations have every margin at zero or more.
+
+        Returns
+        -------
+        ndarray of bool, shape (axis, ...)
+            nan never passes.
+        """
+        return np.asarray(self.margin >= 0)
+
+    def ended(self, at: Sequence[int]) -> Ended:
+        """Tell what has the least margin of one combination.
+
+        Parameters
+        ----------
+        at : sequence of int
+            Place of the value of each axis.
+
+        Returns
+        -------
+        Ended
+            In words.
+        """
+        aircraft = self.space.aircraft
+        counts = len(MODES), len(aircraft.cases), len(aircraft.runs)
+        mode, case, run = np.unravel_index(int(self.place[tuple(at)]), counts)
+        return Ended(
+            MODES[mode],
+            aircraft.runs[run].name,
+            aircraft.cases[case].name,
+            float(self.margin[tuple(at)]),
+        )
+
+
+def combinations(
+    aircraft: Aircraft,
+    axes: Sequence[Axis],
+    *,
+    workers: Workers | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> Combinations:
+    """Evaluate an aircraft with every combination of the values of some axes.
+
+    Parameters
+    ----------
+    aircraft : Aircraft
+        As it is described.
+    axes : sequence of Axis
+        What may be put otherwise.
+    workers : Workers, optional
+        Processes or a cluster; this process alone by default.
+    progress : callable, optional
+        Is told how many combinations are done, and of how many.
+
+    Returns
+    -------
+    Combinations
+        The least margin of each, the same to 1e-12 as a check of it finds.
+
+    Raises
+    ------
+    InputError, InputFaults
+        An axis, a value or the aircraft cannot be used.
+
+    Notes
+    -----
+    Blocks of combinations go through the one evaluation. What does not depend on an axis
+    is computed once for all its values: the air load once for all servos and wires.
+
+    Examples
+    --------
+    >>> from linkcalc import read_aircraft
+    >>> from linkcalc.study.sweep import field_axis
+    >>> glider = read_aircraft("examples/sandpiper.toml")
+    >>> holes = field_axis("runs['outboard aileron, starboard'].arm", ["7 mm", "9 mm", "12 mm"])
+    >>> found = combinations(glider, [holes])
+    >>> found.margin.shape, found.ended([0]).mode
+    ((3,), 'torque')
+    """
+    refuse_unknown_solvers(aircraft)
+    space = Space(aircraft, axes)
+    per = _LOOK.nodes * len(aircraft.cases) * len(aircraft.runs)
+    lengths = [prod(space.shape[index] for index in group) for group in space.groups]
+    margin, place = np.full(lengths, -np.inf), np.zeros(lengths, dtype=np.intp)
+    places: list[tuple[slice, ...]] = []
+
+    def tasks() -> Any:
+        for block in space.blocks(max(1, _AT_ONCE // per)):
+            places.append(block.place)
+            yield (block.inputs,)
+
+    work = partial(_least, used=factors(aircraft.factors), groups=len(space.groups))
+    complete, done = True, 0
+    try:
+        for index, (least, where) in worked(work, tasks(), workers or Workers()):
+            margin[places[index]], place[places[index]] = least, where
+            done += least.size
+            if progress:
+                progress(done, space.size)
+    except KeyboardInterrupt:
+        complete = False
+    return Combinations(space, space.spread(margin, 0), space.spread(place, 0), complete)
+
+
+def _least(inputs: Inputs, *, used: Factors, groups: int) -> tuple[Floats, Whole]:
+    """Return the least margin of every combination of a block, and where it is."""
+    bases = (inputs.basis,)
+    stacked = Factors(*(value[:1] for value in both(used, 3 + groups)))
+    quiet = {"seek_latch_up": np.float64(0.0), "seek_details": np.float64(0.0)}
+    supply = inputs.supply
+    inputs = inputs._replace(supply=supply._replace(fields={**supply.fields, **quiet}))
+    linkages = prepare(inputs)
+    start = begin(inputs, linkages, _LOOK, bases)
+    answer = evaluate(inputs, stacked, linkages, bases, look=_LOOK, start=start)
+    margins = margins_that_apply(answer, inputs)  # (mode, group..., case, run)
+    modes, *lengths, cases, runs = margins.shape
+    rows = np.moveaxis(margins, 0, -3).reshape(*lengths, modes * cases * runs)
+    where = np.argmin(np.where(np.isnan(rows), -np.inf, rows), axis=-1)
+    return np.take_along_axis(rows, where[..., None], -1)[..., 0], where

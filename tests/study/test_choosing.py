@@ -1,0 +1,123 @@
+"""The least margin of every combination, against a check of each, one after another."""
+
+from __future__ import annotations
+
+import itertools
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import linkcalc
+from linkcalc.study.choosing import combinations
+from linkcalc.study.running import Workers
+from linkcalc.study.space import Axis
+from linkcalc.study.sweep import field_axis
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+RUN = "runs['outboard aileron, starboard']"
+
+
+def servo(name, torque, rows=1, current=1.2):
+    made = [
+        linkcalc.DatasheetRow(
+            voltage=f"{6.0 + 1.2 * k} V",
+            stall_torque=f"{torque * (1 + 0.2 * k)} kg·cm",
+            no_load_speed=f"{7 + k} rad/s",
+            stall_current=f"{current * (1 + 0.1 * k)} A",
+        )
+        for k in range(rows)
+    ]
+    return linkcalc.Servo(name=name, rows=made, maximum_voltage="7.4 V")
+
+
+SERVOS = [servo("a", 2.0), servo("b", 4.0, 2), servo("c", 9.0, 3, 2.5), servo("d", 5.0)]
+
+
+def servo_axis(servos):
+    def put(aircraft, at):
+        first, *others = aircraft.runs
+        return linkcalc.replace(aircraft, runs=[linkcalc.replace(first, servo=servos[at]), *others])
+
+    return Axis("servo", tuple(each.name for each in servos), put)
+
+
+AXES = (
+    servo_axis(SERVOS),
+    field_axis(f"{RUN}.arm", ["7 mm", "12 mm"]),
+    field_axis("leads.outboard_starboard.gauge", ["28 AWG", "22 AWG"]),
+    field_axis(f"{RUN}.horn", ["9 mm", "15 mm"]),
+)
+
+
+@pytest.fixture(scope="module")
+def glider():
+    return linkcalc.read_aircraft(EXAMPLES / "sandpiper_rewired.toml")
+
+
+@pytest.fixture(scope="module")
+def found(glider):
+    return combinations(glider, AXES)
+
+
+def least(report):
+    """Return the least margin of a report that applies, and what has it; a missing one is the least."""
+    known = [
+        (-np.inf if margin.margin is None else margin.margin, margin.mode, run.name, case.name)
+        for run in report.runs
+        for case in run.cases
+        for margin in case.margins
+        if margin.applies
+    ]
+    return min(known)
+
+
+def test_least_margins_are_those_of_a_check(found):
+    for at in itertools.product(*map(range, found.space.shape)):
+        report = linkcalc.check(found.space.described(at))
+        margin, *_ = least(report)
+        ended = found.ended(at)
+        assert found.margin[at] == pytest.approx(margin, rel=1e-12, abs=1e-12)
+        run = next(run for run in report.runs if run.name == ended.run)
+        case = next(case for case in run.cases if case.name == ended.case)
+        assert case.margin(ended.mode).margin == pytest.approx(margin, rel=1e-12, abs=1e-12)
+        assert found.passes()[at] == (report.verdict == "pass")
+
+
+def test_some_pass_and_some_do_not(found):
+    assert 0 < found.passes().sum() < found.space.size
+
+
+def test_order_of_a_catalogue_changes_no_digit(glider, found):
+    turned = combinations(glider, [servo_axis(SERVOS[::-1]), *AXES[1:]])
+    np.testing.assert_array_equal(turned.margin[::-1], found.margin)
+
+
+def test_order_of_axes_changes_no_digit(glider, found):
+    turned = combinations(glider, [AXES[2], AXES[0], AXES[3], AXES[1]])
+    np.testing.assert_array_equal(
+        np.moveaxis(turned.margin, (0, 1, 2, 3), (2, 0, 3, 1)), found.margin
+    )
+
+
+@pytest.mark.parametrize("at_once", [1, 61 * 18 * 9])
+def test_blocks_and_processes_change_no_digit(glider, found, at_once, monkeypatch):
+    monkeypatch.setattr("linkcalc.study.choosing._AT_ONCE", at_once)
+    np.testing.assert_array_equal(combinations(glider, AXES).margin, found.margin)
+    other = combinations(glider, AXES, workers=Workers(jobs=2))
+    np.testing.assert_array_equal(other.margin, found.margin)
+
+
+def test_an_interruption_keeps_what_is_done(glider, found, monkeypatch):
+    monkeypatch.setattr("linkcalc.study.choosing._AT_ONCE", 1)
+
+    def stop(done, total):
+        assert total == found.space.size
+        if done >= total // 2:
+            raise KeyboardInterrupt
+
+    part = combinations(glider, AXES, progress=stop)
+    done = np.isfinite(part.margin)
+    assert not part.complete
+    assert done.sum() == found.space.size // 2
+    np.testing.assert_array_equal(part.margin[done], found.margin[done])
