@@ -187,7 +187,7 @@ def _quantity(kind: str) -> Schema:
         "maxLength": LONGEST,
         "pattern": quantity_pattern(kind),
         "description": f"A decimal number and a unit of {article} {kind}, such as '{wanted.example}'; "
-        "a tolerance may follow: '± 2 %'.",
+        "a tolerance may follow: '± 2 %', '± 0.3 mm (normal, 2 s)'.",
         "examples": [wanted.example],
     }
     return {"anyOf": [{"type": "number"}, text]} if kind == "ratio" else text

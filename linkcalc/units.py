@@ -203,6 +203,11 @@ class Stated(NamedTuple):
         The words to show in a report.
     tolerance : float
         Half width of the stated band in the SI unit, 0 where none was stated.
+    spread : str
+        Distribution that the tolerance names: ``"uniform"`` over the band,
+        ``"triangular"`` over it, or ``"normal"``.
+    multiple : float
+        Standard deviations that a normal tolerance stands for, 0 for the others.
     """
 
     number: Any
@@ -210,6 +215,8 @@ class Stated(NamedTuple):
     si: Any
     text: str
     tolerance: float = 0.0
+    spread: str = "uniform"
+    multiple: float = 0.0
 
 
 def parse(name: str, text: str, kind: str) -> Stated:
@@ -222,8 +229,8 @@ def parse(name: str, text: str, kind: str) -> Stated:
     text : str
         A decimal number, a unit, and perhaps a tolerance: ``"12 mm"``,
         ``"3.2 kg·cm"``, ``"0.12 s/60deg"``, ``"12 mm ± 0.3 mm"``,
-        ``"11 kg·cm +/- 10 %"``. No arithmetic, no nan, no infinity, at most
-        80 characters.
+        ``"11 kg·cm +/- 10 %"``, ``"12 mm ± 0.3 mm (normal, 2 s)"``. No arithmetic, no nan,
+        no infinity, at most 80 characters.
     kind : str
         A key of `KINDS`.
 
@@ -242,6 +249,9 @@ def parse(name: str, text: str, kind: str) -> Stated:
     For a torque, mass times length is read as that mass's weight at standard
     gravity times the length, because datasheets print kg·cm and oz·in. Nowhere
     else. Joules are no torque here. An angle needs its unit.
+
+    A bare tolerance means bounds of a uniform distribution (GUM 4.3.7, from memory). A
+    percentage is of the value; of a time for a sweep the same share of the speed is taken.
 
     Examples
     --------
@@ -263,13 +273,14 @@ def parse(name: str, text: str, kind: str) -> Stated:
     value_si = number * factor + offset
     if not math.isfinite(value_si):
         raise _refusal(name, text, kind, "Give a number of ordinary size.")
-    width = (
-        _tolerance(name, text, tolerance, kind=kind, value_si=value_si, factor=factor)
-        if sign
-        else 0.0
-    )
+    width, shape = 0.0, ("uniform", 0.0)
+    if sign:
+        tolerance, shape = _shape(name, text, tolerance)
+        width = _tolerance(
+            name, text, tolerance, kind=kind, value=(given, unit), value_si=value_si, factor=factor
+        )
     shown_text = text.strip() if given == number else f"{text.strip()} ({number:.4g} deg/s)"
-    return Stated(number, pint_unit, value_si, shown_text, width)
+    return Stated(number, pint_unit, value_si, shown_text, width, *shape)
 
 
 def _spelled(text: str) -> str:
@@ -359,11 +370,39 @@ def _suggestion(word: str, kind: str) -> str:
     return f"No unit is called {word[:20]!r} here.{hint} For example {KINDS[kind].example!r}."
 
 
+def _shape(name: str, text: str, tolerance: str) -> tuple[str, tuple[str, float]]:
+    """Take the words in parentheses off a tolerance."""
+    width, opened, words = tolerance.partition(" (")
+    if not (opened and words.endswith(")")):
+        return tolerance, ("uniform", 0.0)
+    from linkcalc.spread import read_spread  # noqa: PLC0415 - few tolerances name a distribution
+
+    return width, read_spread(name, text, words[:-1])
+
+
 def _tolerance(
-    name: str, text: str, tolerance: str, *, kind: str, value_si: float, factor: float
+    name: str,
+    text: str,
+    tolerance: str,
+    *,
+    kind: str,
+    value: tuple[float, str],
+    value_si: float,
+    factor: float,
 ) -> float:
     number, unit = _split(name, text, tolerance, kind)
+    given, own = value
+    if kind == "angular rate" and (sweep := _TIME_PER_SWEEP.fullmatch(own)):
+        from linkcalc.spread import percent_of_time  # noqa: PLC0415 - as above
+
+        found = _TIME_PER_SWEEP.fullmatch(unit or own)
+        number = percent_of_time(name, text, (given, sweep), (number, found or unit))
+        unit = "%"
     if unit == "%":
+        if number > 100 or (value_si == 0 and number != 0):
+            raise _refusal(
+                name, text, kind, "A tolerance in % is at most 100, of a value that is not zero."
+            )
         width = abs(value_si) * number / 100
     elif not unit:
         width = number * factor

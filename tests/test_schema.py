@@ -151,6 +151,7 @@ def test_shorthand_and_table_are_both_welcome(glider):
         ("length", " .5in "),
         ("length", "12 mm ± 0.3 mm"),
         ("length", "12 µm +/- 10 %"),
+        ("length", "12 mm ± 0.3 mm (normal, 2 s)"),
         ("torque", "3.2 kg·cm"),
         ("torque", "45 oz in"),
         ("torque", "30 Ncm"),
@@ -190,7 +191,7 @@ units = st.one_of(
         ["s/60deg", "ms/45 deg", "1/rad", "/deg", "", "%", "degF", "°C", "C", "°", "Ω"]
     ),
 )
-tolerances = st.sampled_from(["", " ± 1 %", "+/-0.1", "± 2 mm"])
+tolerances = st.sampled_from(["", " ± 1 %", "+/-0.1", "± 2 mm", " ± 3 % (normal, 2 s)"])
 
 
 @given(number=numbers, gap=st.sampled_from(["", " "]), unit=units, tolerance=tolerances)

@@ -305,10 +305,73 @@ def test_a_megabyte_is_refused_unread(text):
         ("15 degC ± 2 K", "temperature", 2.0),
         ("15 degC ± 2 degC", "temperature", 2.0),
         ("12 mm", "length", 0.0),
+        ("0.12 s/60deg ± 10 %", "angular rate", math.radians(500) / 10),
+        ("0.12 s/60deg ± 0.012 s/60deg", "angular rate", math.radians(500) / 10),
+        ("0.12 s/60deg ± 12 ms/60deg", "angular rate", math.radians(500) / 10),
+        ("0.12 s/60deg ± 0.012", "angular rate", math.radians(500) / 10),
+        ("500 deg/s ± 50 deg/s", "angular rate", math.radians(50)),
     ],
 )
 def test_a_tolerance_is_part_of_the_string(text, kind, width):
     assert units.parse("x", text, kind).tolerance == pytest.approx(width, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("words", "shape"),
+    [
+        ("", ("uniform", 0.0)),
+        (" (uniform)", ("uniform", 0.0)),
+        (" (triangular)", ("triangular", 0.0)),
+        (" (normal, 2 s)", ("normal", 2.0)),
+        (" ( normal , 1.96s )", ("normal", 1.96)),
+    ],
+)
+def test_a_tolerance_says_how_it_is_meant(words, shape):
+    for plain in ("12 mm ± 0.3 mm", "12 mm +/- 2.5 %", "12 mm ± 0.3"):
+        held = units.parse("x", plain + words, "length")
+        assert (held.spread, held.multiple) == shape
+        assert held.tolerance == pytest.approx(3e-4, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["normal", "normal, 0 s", "normal, 11 s", "normal, 2", "normal, -2 s", "normal, 1e1 s", "gauss, 2 s",
+     "uniform, 2 s", "", "triangular)(", "normal, 2 s, 3 s", "NORMAL, 2 s"],
+)  # fmt: skip
+def test_a_tolerance_meant_in_no_known_way_is_refused(words):
+    with pytest.raises(UnitError, match="arm"):
+        units.parse("arm", f"12 mm ± 0.3 mm ({words})", "length")
+
+
+@pytest.mark.parametrize(
+    ("text", "kind"),
+    [
+        ("12 mm ± 101 %", "length"),
+        ("0 deg ± 10 %", "angle"),
+        ("0.12 s/60deg ± 10 deg/s", "angular rate"),
+        ("0.12 s/60deg ± 0.01 s/45deg", "angular rate"),
+        ("0.12 s/60deg ± 0.2 s/60deg", "angular rate"),
+        ("12 mm ± -0.1", "length"),
+    ],
+)
+def test_an_oversized_or_senseless_tolerance_is_refused(text, kind):
+    with pytest.raises(UnitError, match="field"):
+        units.parse("field", text, kind)
+
+
+@pytest.mark.parametrize(
+    "text", ["12 mm ± 12 mm", "12 mm ± 1 m (triangular)", "12 mm ± 6 mm (normal, 1 s)"]
+)
+def test_a_tolerance_may_not_make_a_length_negative(text):
+    with pytest.raises(linkcalc.InputError, match="above zero"):
+        linkcalc.ServoArm(radius=text)
+
+
+def test_how_a_tolerance_is_meant_tells_values_apart():
+    plain, other = "12 mm ± 0.3 mm", "12 mm ± 0.3 mm (normal, 2 s)"
+    assert linkcalc.ServoArm(radius=plain) != linkcalc.ServoArm(radius=other)
+    kept = linkcalc.ServoArm(radius=linkcalc.ServoArm(radius=other).radius)
+    assert kept == linkcalc.ServoArm(radius=other)
 
 
 # other registries, arrays ------------------------------------------------------------------

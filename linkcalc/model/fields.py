@@ -141,7 +141,31 @@ def _read_quantity(described: Spec, name: str, value: Any) -> Stated | str:
             f"a size such as {example!r}",
             "Check the unit: nothing on an aircraft is of this size.",
         )
+    if held.tolerance:
+        _refuse_beyond(name, held, bound)
     return held
+
+
+def _refuse_beyond(name: str, held: Stated, bound: str) -> None:
+    """Refuse a tolerance that makes no sense beside its value.
+
+    The tails of a normal one cross every bound: two standard deviations have to stay within.
+    """
+    reach = held.tolerance * (2 / held.multiple if held.multiple else 1.0)
+    below = held.si - reach
+    crosses = (bound == "positive" and below <= 0) or (bound == "not negative" and below < 0)
+    if crosses:
+        raise InputError(
+            name,
+            told(held.text),
+            "a tolerance that stays above zero",
+            "Give a smaller one: what it is of cannot be negative"
+            + (" (two standard deviations count)." if held.multiple else "."),
+        )
+    if held.tolerance > 1e12:
+        raise InputError(
+            name, told(held.text), "a tolerance of ordinary size", "Check unit and number."
+        )
 
 
 def vector(

@@ -250,7 +250,7 @@ class ValueClass:
     def _compared(self) -> tuple[Any, ...]:
         """Return what equality looks at: SI values, so that 12 mm equals 0.012 m."""
         return tuple(
-            (value.si, value.tolerance) if isinstance(value, Stated) else value
+            (value.si, *value[4:]) if isinstance(value, Stated) else value
             for value in self._held.values()
         )
 

@@ -92,7 +92,9 @@ def times(held: Stated, factor: float) -> Stated:
     unit = match[1] if match and "(" not in plain else held.unit
     number = held.number * factor
     text = f"{number:.10g} {unit}"
-    return Stated(number, held.unit, held.si * factor, text, held.tolerance * factor)
+    return held._replace(
+        number=number, si=held.si * factor, text=text, tolerance=held.tolerance * factor
+    )
 
 
 def scaled(held: Stated, factor: float) -> Stated:

@@ -1,0 +1,1 @@
+"""Uncertain inputs of any function: sampling, chances, sensitivities and indices; plain SI arrays."""
