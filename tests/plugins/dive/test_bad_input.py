@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from linkcalc.errors import InputError, SolverError
-from linkcalc_dive.entries import PRESETS, preset
+from linkcalc.physics.dive_entries import PRESETS, preset
 from tests.plugins.dive.described import servo, solve
 
 

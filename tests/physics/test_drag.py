@@ -8,9 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from linkcalc.errors import InputError
-from linkcalc_dive import build_up
+from linkcalc.physics import drag
+from linkcalc.physics.propeller import stopped_drag_area, turning, windmilling
 from linkcalc_dive.polar import drag_coefficient, induced_drag_factor, table
-from linkcalc_dive.propeller import stopped_drag_area, turning, windmilling
 
 PROPELLER = {"radius": 0.15, "pitch": 0.20, "solidity": 0.08}
 
@@ -18,16 +18,14 @@ PROPELLER = {"radius": 0.15, "pitch": 0.20, "solidity": 0.08}
 # H. Schlichting, Boundary-Layer Theory, from memory: Blasius's 1.328 is 2 x 0.664, which the
 # equation f''' + f f'' / 2 = 0 gives as 4 f''(0) = 4 x 0.332057.
 def test_laminar_friction_is_that_of_blasius():
-    assert build_up.laminar_friction(reynolds_number=1e6) == pytest.approx(
-        4 * 0.332057 / 1e3, rel=2e-4
-    )
+    assert drag.laminar_friction(reynolds_number=1e6) == pytest.approx(4 * 0.332057 / 1e3, rel=2e-4)
 
 
 # J. D. Anderson, Fundamentals of Aerodynamics, from memory: the power law 0.074 / Re^(1/5) is
 # another fit to the same measurements.
 @pytest.mark.parametrize("reynolds_number", [5e5, 1e6, 5e6, 1e7])
 def test_turbulent_friction_is_within_some_percent_of_the_power_law(reynolds_number):
-    assert build_up.turbulent_friction(reynolds_number=reynolds_number) == pytest.approx(
+    assert drag.turbulent_friction(reynolds_number=reynolds_number) == pytest.approx(
         0.074 / reynolds_number**0.2, rel=0.06
     )
 
@@ -35,11 +33,11 @@ def test_turbulent_friction_is_within_some_percent_of_the_power_law(reynolds_num
 def test_friction_with_transition_lies_between_and_ends_at_both():
     for re in (1e5, 1e6, 1e7):
         ends = [
-            build_up.laminar_friction(reynolds_number=re),
-            build_up.turbulent_friction(reynolds_number=re),
+            drag.laminar_friction(reynolds_number=re),
+            drag.turbulent_friction(reynolds_number=re),
         ]
         shares = np.linspace(1.0, 0.0, 21)
-        found = build_up.friction_coefficient(reynolds_number=re, laminar_share=shares)
+        found = drag.friction_coefficient(reynolds_number=re, laminar_share=shares)
         assert found[[0, -1]] == pytest.approx(ends, rel=1e-12)
         assert np.all(np.diff(found) >= 0)
 
@@ -47,23 +45,23 @@ def test_friction_with_transition_lies_between_and_ends_at_both():
 def test_friction_with_transition_is_prandtls():
     # Prandtl's 1700 / Re for transition at Re 5e5 (Schlichting, from memory): the same thing
     re = 3e6
-    found = build_up.friction_coefficient(reynolds_number=re, laminar_share=5e5 / re)
-    turbulent = float(build_up.turbulent_friction(reynolds_number=re))
+    found = drag.friction_coefficient(reynolds_number=re, laminar_share=5e5 / re)
+    turbulent = float(drag.turbulent_friction(reynolds_number=re))
     assert turbulent - found == pytest.approx(1700 / re, rel=0.06)
 
 
 # Hoerner's charts, from memory: 25 % on a section of 12 %, 5 to 6 % on a body of 10 diameters
 def test_form_factors_have_hoerners_size():
-    assert build_up.wing_form_factor(thickness_ratio=0.12) == pytest.approx(1.25, abs=0.01)
-    assert build_up.body_form_factor(fineness_ratio=10.0) == pytest.approx(1.055, abs=0.005)
-    assert build_up.wing_form_factor(thickness_ratio=0.0) == 1.0
+    assert drag.wing_form_factor(thickness_ratio=0.12) == pytest.approx(1.25, abs=0.01)
+    assert drag.body_form_factor(fineness_ratio=10.0) == pytest.approx(1.055, abs=0.005)
+    assert drag.wing_form_factor(thickness_ratio=0.0) == 1.0
 
 
 def test_a_build_up_is_the_sum_of_its_parts():
     # worked by hand: 0.004 x 1.25 x 0.7 = 0.0035; 1.2 x 0.001 = 0.0012; 1.1 x 0.0047 / 0.35
-    wing = build_up.wetted_drag_area(friction=0.004, form_factor=1.25, wetted_area=0.7)
-    gear = build_up.frontal_drag_area(coefficient=1.2, frontal_area=0.001)
-    found = build_up.zero_lift_drag(drag_areas=[wing, gear], interference=0.1, wing_area=0.35)
+    wing = drag.wetted_drag_area(friction=0.004, form_factor=1.25, wetted_area=0.7)
+    gear = drag.frontal_drag_area(coefficient=1.2, frontal_area=0.001)
+    found = drag.zero_lift_drag(drag_areas=[wing, gear], interference=0.1, wing_area=0.35)
     assert found == pytest.approx(0.0147714, rel=1e-5)
 
 

@@ -6,10 +6,10 @@ from pathlib import Path
 
 import pytest
 
+from linkcalc.diving.flutter import FREE_PLAY_LIMITS, FREEDOM_FACTOR, cautions
 from linkcalc.errors import InputError
-from linkcalc_dive.flutter import FREE_PLAY_LIMITS, FREEDOM_FACTOR, cautions
 
-with (Path(__file__).parents[2] / "reference" / "regulations.csv").open(encoding="utf-8") as file:
+with (Path(__file__).parents[1] / "reference" / "regulations.csv").open(encoding="utf-8") as file:
     ROWS = list(csv.DictReader(file))
 
 
