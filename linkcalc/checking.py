@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     import os
     from collections.abc import Iterator
 
+    from linkcalc.diving.following import Followed
     from linkcalc.evaluation.factors import Factors
     from linkcalc.evaluation.inputs import Inputs
     from linkcalc.results import Report
@@ -55,7 +56,11 @@ def check(aircraft: Aircraft | str | os.PathLike[str]) -> Report:
     'N*m'
     """
     described = aircraft if isinstance(aircraft, Aircraft) else read_aircraft(aircraft)
+    order = tuple(case.name for case in described.cases)
+    dives: tuple[Followed, ...] = ()
     try:
+        if described.airframe is not None:  # nobody else pays for it
+            described, dives = _with_dives(described)
         gathered = gather(described)
         refuse_unknown_solvers(described)
     except InputFaults as error:
@@ -69,7 +74,22 @@ def check(aircraft: Aircraft | str | os.PathLike[str]) -> Report:
         except SolverError as error:  # goes on without it: its margins have a reason, no value
             failures[error.solver] = str(error)
             inputs = _without(inputs, error.solver)
-    return Writer(described, gathered, results, failures).report()
+    report = Writer(described, gathered, results, failures).report()
+    return report if described.airframe is None else _tell_dives(report, dives, order)
+
+
+def _with_dives(aircraft: Aircraft) -> tuple[Aircraft, tuple[Followed, ...]]:
+    """Follow the dives, and put the speeds that they reach where the file gives none."""
+    from linkcalc.diving.following import follow, settle  # noqa: PLC0415 - as the caller says
+
+    followed = follow(aircraft)
+    return (settle(aircraft, followed) if followed else aircraft), followed
+
+
+def _tell_dives(report: Report, dives: tuple[Followed, ...], order: tuple[str, ...]) -> Report:
+    from linkcalc.diving.telling import told  # noqa: PLC0415 - as the caller says
+
+    return told(report, dives, order)
 
 
 def _results(inputs: Inputs, used: Factors) -> Results:

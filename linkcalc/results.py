@@ -156,10 +156,16 @@ class AircraftCase(NamedTuple):
         The case.
     values : dict of str to Value
         By name.
+    notes : tuple of str
+        What came of its dive, and what stands in for what was not given there.
+    passes : bool
+        False where its dive has no recovery, or could not be followed.
     """
 
     name: str
     values: dict[str, Value]
+    notes: tuple[str, ...] = ()
+    passes: bool = True
 
 
 class Report(NamedTuple):
@@ -170,7 +176,8 @@ class Report(NamedTuple):
     aircraft : str
         Its name.
     verdict : str
-        ``"pass"`` where every margin that applies is zero or more, else ``"short"``.
+        ``"pass"`` where every margin that applies is zero or more and every dive that is followed
+        recovers, else ``"short"``.
     whole : dict of str to Value
         What belongs to the aircraft as a whole.
     runs : tuple of RunReport

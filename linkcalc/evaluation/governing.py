@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from linkcalc.evaluation.linkage import Position
-from linkcalc.evaluation.loads import BEST, ENDS, HIGH, Bearing, bear
+from linkcalc.evaluation.loads import BEST, ENDS, HIGH, LOW, Bearing, bear
 from linkcalc.evaluation.search import greatest
 
 if TYPE_CHECKING:
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "BASES",
+    "MILD",
     "PLAIN",
     "VERDICT",
     "Governing",
@@ -35,8 +36,8 @@ __all__ = [
     "worst_move",
 ]
 
-VERDICT, PLAIN = 0, 1
-"""What a place of the basis axis stands for: the worse end of the band, or the best line."""
+VERDICT, PLAIN, MILD = 0, 1, 2
+"""What a place of the basis axis stands for: the worse end of the band, the best line, the low line."""
 
 BASES = (VERDICT, PLAIN)
 """The basis axis of a check: for the verdict with every factor, and plainly."""
@@ -166,6 +167,11 @@ def _on(array: Floats, line: NDArray[np.intp]) -> Floats:
     return np.asarray(np.take_along_axis(array, line, 0)[0])
 
 
+def _lines(basis: int) -> list[int]:
+    """Return the lines of the air load that a basis looks at."""
+    return {VERDICT: list(ENDS), PLAIN: [BEST], MILD: [LOW]}[basis]
+
+
 def worst_move(bearing: Bearing, basis: int) -> Floats:
     """Return the torque to move on the line that counts.
 
@@ -175,26 +181,26 @@ def worst_move(bearing: Bearing, basis: int) -> Floats:
         At some deflections.
     basis : int
         `VERDICT` for the end of the band with the larger torque to hold, `PLAIN` for the
-        best line.
+        best line, `MILD` for the low one.
 
     Returns
     -------
     ndarray, shape (..., case, run, deflection)
         Of all servos of a run together [N m].
     """
-    return bearing.move[BEST] if basis == PLAIN else _on(bearing.move, _worse_end(bearing))
+    if basis == VERDICT:
+        return _on(bearing.move, _worse_end(bearing))
+    return np.asarray(bearing.move[_lines(basis)[0]])
 
 
 def _hold_size(bearing: Bearing, basis: int) -> Floats:
-    lines = [BEST] if basis == PLAIN else list(ENDS)
-    return np.asarray(np.abs(bearing.hold[lines]).max(0))
+    return np.asarray(np.abs(bearing.hold[_lines(basis)]).max(0))
 
 
 def _forces(bearing: Bearing, basis: int) -> Floats:
     """Force in every rod on the lines that count, tension positive, shape (line, ..., surface, deflection)."""
-    lines = [BEST] if basis == PLAIN else list(ENDS)
     each = np.broadcast_to(bearing.place.rod_force, bearing.moments.shape)
-    return np.asarray((bearing.moments * each)[lines])
+    return np.asarray((bearing.moments * each)[_lines(basis)])
 
 
 def _compression(inputs: Inputs, bearing: Bearing, basis: int) -> Floats:

@@ -5,6 +5,15 @@ a field may hold. Imports errors, units and physics; computes nothing.
 """
 
 from linkcalc.model.aircraft import Aircraft, ControlRun
+from linkcalc.model.airframe import (
+    Airframe,
+    DiveEntry,
+    Drag,
+    DragPart,
+    ElevatorPower,
+    PolarPoint,
+    Propeller,
+)
 from linkcalc.model.case import FlightCase, InputShare, RunDemand
 from linkcalc.model.factors import SafetyFactors
 from linkcalc.model.linkage import ControlHorn, Linkage, Pushrod, ServoArm
@@ -14,11 +23,16 @@ from linkcalc.model.surface import ControlSurface, HingeMomentCoefficients, Pilo
 
 __all__ = [
     "Aircraft",
+    "Airframe",
     "Battery",
     "ControlHorn",
     "ControlRun",
     "ControlSurface",
     "DatasheetRow",
+    "DiveEntry",
+    "Drag",
+    "DragPart",
+    "ElevatorPower",
     "FlightCase",
     "HingeMomentCoefficients",
     "InputShare",
@@ -26,6 +40,8 @@ __all__ = [
     "Linkage",
     "Load",
     "PilotInput",
+    "PolarPoint",
+    "Propeller",
     "Pushrod",
     "Receiver",
     "Regulator",

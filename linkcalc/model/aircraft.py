@@ -7,6 +7,7 @@ from collections import Counter
 from typing import TYPE_CHECKING, Any
 
 from linkcalc.errors import InputError, told
+from linkcalc.model.airframe import Airframe
 from linkcalc.model.case import FlightCase
 from linkcalc.model.factors import SafetyFactors
 from linkcalc.model.fields import (
@@ -104,6 +105,12 @@ class Aircraft(ValueClass):
         default=None,
         default_words="not given",
     )
+    airframe: Airframe | None = part(
+        Airframe,
+        "What dives and pull-outs need to know.",
+        default=None,
+        default_words="none: no dive is followed",
+    )
     cases: tuple[FlightCase, ...] = parts(FlightCase, "Flight cases.", most=64)
     runs: tuple[ControlRun, ...] = parts(ControlRun, "Control runs.", most=64)
 
@@ -145,6 +152,37 @@ class Aircraft(ValueClass):
                     told("neither a kind nor a deflection range"),
                     "kind = 'manoeuvre', 'dive' or 'sustained'",
                     "Give the kind, or what must be held, or manoeuvre_speed and dive_speed of the aircraft.",
+                )
+
+    @rule("airframe", "cases")
+    def _dives_with_an_airframe(self) -> Iterator[InputError]:
+        for case in self.cases:
+            if case.entry is not None and self.airframe is None:
+                yield InputError(
+                    f"cases[{case.name!r}].entry",
+                    told("a dive without an airframe"),
+                    "an [airframe] table",
+                    "Add mass, wing area, drag and limits of the aircraft, or leave out the entry.",
+                )
+
+    @rule("airframe", "runs")
+    def _elevator_is_a_run(self) -> Iterator[InputError]:
+        elevator = None if self.airframe is None else self.airframe.elevator
+        if elevator is None:
+            return
+        known = {run.name for run in self.runs}
+        for name in ("run", "other_run"):
+            asked = getattr(elevator, name)
+            if asked is not None and (
+                asked not in known or (name, asked) == ("other_run", elevator.run)
+            ):
+                yield InputError(
+                    f"airframe.elevator.{name}",
+                    asked,
+                    "the name of a control run"
+                    if name == "run"
+                    else "the name of another control run",
+                    "Use one of: " + ", ".join(sorted(known)[:8]) + ".",
                 )
 
     @rule("cases", "runs")

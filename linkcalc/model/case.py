@@ -5,11 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from linkcalc.errors import InputError, told
+from linkcalc.model.airframe import DiveEntry
 from linkcalc.model.fields import (
     QuantityField,
     choice,
     field,
     number,
+    part,
     parts,
     quantity_field,
     text,
@@ -140,7 +142,13 @@ class FlightCase(ValueClass):
         default=None,
         default_words="none: by speed, between manoeuvre_speed and dive_speed of the aircraft",
     )
-    speed: QuantityField = quantity_field("speed", "Airspeed.", bound="positive")
+    speed: QuantityField = quantity_field(
+        "speed",
+        "Airspeed.",
+        bound="positive",
+        default=None,
+        default_words="**required**, but for a case with an `entry`: the greatest speed of that dive",
+    )
     airspeed: str = choice(("true", "calibrated"), "Which airspeed is given.", default="true")
     density: QuantityField = quantity_field(
         "density",
@@ -207,8 +215,46 @@ class FlightCase(ValueClass):
     runs: tuple[RunDemand, ...] = parts(
         RunDemand, "What is asked of single runs.", least=0, most=64, default=()
     )
+    entry: DiveEntry | None = part(
+        DiveEntry,
+        "A dive that is followed, by the aircraft's `airframe`.",
+        default=None,
+        default_words="none: nothing is followed",
+    )
 
     _asks_for_one_range = rule("deflection", "fraction")(_range_faults)
+
+    @rule("speed", "entry")
+    def _has_a_speed(self) -> Iterator[InputError]:
+        if self.entry is None and not given(self, "speed"):
+            yield InputError(
+                "speed",
+                told("nothing"),
+                "speed, such as '45 m/s'",
+                "Airspeed. Add the key, or an entry of a dive that it is found from.",
+            )
+
+    @rule("kind", "entry")
+    def _enters_a_dive(self) -> Iterator[InputError]:
+        if self.entry is not None and self.kind != "dive":
+            found = told("an entry in a case of another kind")
+            yield InputError(
+                "kind", found, "kind = 'dive'", "Write the kind, or leave out the entry."
+            )
+
+    @rule("speed", "entry", "airspeed", "density", "altitude", "temperature")
+    def _dives_through_its_own_air(self) -> Iterator[InputError]:
+        if self.entry is None or given(self, "speed"):
+            return
+        air = [name for name in ("density", "altitude", "temperature") if given(self, name)]
+        air += ["airspeed"] if self.airspeed == "calibrated" else []
+        for name in air:
+            yield InputError(
+                name,
+                told(f"{name} beside an entry, without a speed"),
+                "neither, as the dive gives both",
+                "Leave it out, or give the speed; the field's altitude belongs into the entry.",
+            )
 
     @rule("density", "altitude", "temperature")
     def _air_is_given_once(self) -> Iterator[InputError]:

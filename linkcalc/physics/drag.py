@@ -1,7 +1,8 @@
-"""Zero-lift drag from what a builder can measure: wetted and frontal areas, lengths, thicknesses."""
+"""Drag from what a builder can measure: wetted and frontal areas, lengths, thicknesses, spans."""
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
@@ -15,6 +16,7 @@ __all__ = [
     "body_form_factor",
     "friction_coefficient",
     "frontal_drag_area",
+    "induced_drag_factor",
     "laminar_friction",
     "turbulent_friction",
     "wetted_drag_area",
@@ -261,3 +263,34 @@ def zero_lift_drag(*, drag_areas: Floats, interference: Floats, wing_area: Float
     """
     total = np.sum(np.asarray(drag_areas, dtype=np.float64), axis=-1)
     return np.asarray((1.0 + interference) * total / wing_area)[()]
+
+
+def induced_drag_factor(*, aspect_ratio: Floats, span_efficiency: Floats) -> Floats:
+    r"""Factor of the square of the lift in a parabolic polar.
+
+    .. math:: k = \frac{1}{\pi A e}
+
+    Parameters
+    ----------
+    aspect_ratio : float or array, shape (...)
+        Square of the span over the wing area, A, more than zero [1].
+    span_efficiency : float or array, shape (...)
+        Oswald's factor e, more than zero [1]. 0.8 is common practice for a plain wing on
+        a fuselage, no source.
+
+    Returns
+    -------
+    float or array, shape (...)
+        k [1]. The arguments broadcast together; nan gives nan.
+
+    References
+    ----------
+    .. [1] J. D. Anderson, Aircraft Performance and Design. McGraw-Hill, 1999, ch. 2
+       (from memory).
+
+    Examples
+    --------
+    >>> round(induced_drag_factor(aspect_ratio=10.0, span_efficiency=0.8), 4)
+    0.0398
+    """
+    return 1.0 / (math.pi * aspect_ratio * span_efficiency)

@@ -39,7 +39,13 @@ def document(report: Report) -> dict[str, Any]:
             {"name": run.name, "cases": [_case(case) for case in run.cases]} for run in report.runs
         ],
         "aircraft_cases": [
-            {"name": case.name, "values": _values(case.values)} for case in report.aircraft_cases
+            {
+                "name": case.name,
+                "values": _values(case.values),
+                "notes": list(case.notes),
+                "passes": case.passes,
+            }
+            for case in report.aircraft_cases
         ],
     }
 

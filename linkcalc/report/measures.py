@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from linkcalc.model import Aircraft
     from linkcalc.results import Value
 
-__all__ = ["METRIC", "Measures", "amount", "as_stated", "figure", "imperial", "reworded"]
+__all__ = ["METRIC", "Measures", "amount", "as_stated", "figure", "heights", "imperial", "reworded"]
 
 # what a report's unit measures, and how the metric report writes it
 _KINDS = {
@@ -93,6 +93,27 @@ def imperial() -> Measures:
     141.6
     """
     return _measures(_IMPERIAL)
+
+
+def heights(measures: Measures) -> Measures:
+    """Return measures in which lengths are heights above the ground.
+
+    Parameters
+    ----------
+    measures : Measures
+        Of a report.
+
+    Returns
+    -------
+    Measures
+        Metres instead of millimetres, feet instead of inches.
+
+    Examples
+    --------
+    >>> heights(METRIC)["m"]
+    Measure(factor=1.0, symbol='m')
+    """
+    return measures | {"m": _measure("m", "ft" if measures["m"].symbol == "in" else "m")}
 
 
 def as_stated(aircraft: Aircraft) -> Measures:

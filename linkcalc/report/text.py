@@ -6,7 +6,7 @@ import math
 import textwrap
 from typing import TYPE_CHECKING, NamedTuple
 
-from linkcalc.report import small_print, terms
+from linkcalc.report import dives, small_print, terms
 from linkcalc.report.layout import (
     WIDTH,
     bar,
@@ -19,7 +19,7 @@ from linkcalc.report.layout import (
     turned,
     wrapped,
 )
-from linkcalc.report.measures import METRIC, amount, figure, reworded
+from linkcalc.report.measures import METRIC, amount, figure, heights, reworded
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -111,8 +111,12 @@ def text(
     page = _Page(report, measures, run, case, bold=bold)
     lines = [*page.verdict(), "", *page.summary()]
     if not brief:
-        sections = (page.runs, page.whole, page.small_print)
-        for section in sections if run is None else (page.runs, page.small_print):
+        whole = (
+            [page.whole, page.dives]
+            if any(dives.of(c.values) for c in page.cases)
+            else [page.whole]
+        )
+        for section in [page.runs, *(whole if run is None else []), page.small_print]:
             lines += ["", *section()]
     return "\n".join([*lines, "", *textwrap.wrap(CAUTION, WIDTH)]) + "\n"
 
@@ -155,6 +159,11 @@ class _Page:
         counts = (
             counted(short, "margin is below zero", "margins are below zero"),
             counted(known.count(None), "could not be computed", "could not be computed"),
+            counted(
+                sum(not case.passes for case in report.aircraft_cases),
+                "dive has no recovery",
+                "dives have no recovery",
+            ),
         )
         outcome = " and ".join(words for words in counts if words)
         runs = counted(len(report.runs), "control run")
@@ -198,10 +207,11 @@ class _Page:
     def least(self, run: RunReport) -> Iterator[str]:
         """Return a line for each case of a run."""
         found = {case.name: case for case in run.cases}
-        for name in [case.name for case in self.cases]:
+        for name, values in [(case.name, case.values) for case in self.cases]:
             label = f"    {cut(name, 27):27}"
             if name not in found:
-                yield f"{label} every servo dead"
+                why = "every servo dead" if dives.OF_ALL in values else "its dive is not followed"
+                yield f"{label} {why}"
                 continue
             governing = found[name].margin(found[name].governing)
             yield (
@@ -344,8 +354,10 @@ class _Page:
     def whole(self) -> Iterator[str]:
         """Tell what belongs to the aircraft as a whole."""
         yield from self.head("THE AIRCRAFT AS A WHOLE")
-        columns = [(case.name, case.values) for case in self.cases]
-        yield from self.table(list(columns[0][1]), columns)
+        columns = [(case.name, dives.without(case.values)) for case in self.cases]
+        columns = [column for column in columns if column[1]]
+        if columns:
+            yield from self.table(list(columns[0][1]), columns)
         for name, value in self.report.whole.items():
             told, end, where = amount(value, self.measures), _ending(value), value.at or ""
             if value.value is None:
@@ -356,6 +368,17 @@ class _Page:
             elif where:
                 told += f", {where}"
             yield from wrapped(f"{name}: {told}")
+
+    def dives(self) -> Iterator[str]:
+        """Tell what comes of the dives that were followed."""
+        yield from self.head("DIVES AND PULL-OUTS")
+        columns = [(case.name, dives.of(case.values)) for case in self.cases]
+        columns = [column for column in columns if column[1]]
+        page = _Page(self.report, heights(self.measures), None, None, bold=self.bold)
+        yield from page.table(list(columns[0][1]), columns)
+        for case in self.cases:
+            if case.notes:
+                yield from wrapped(f"{case.name}: {'; '.join(case.notes)}.")
 
     def small_print(self) -> Iterator[str]:
         """Tell the defaults, what does not apply, the factors, and what the words mean."""

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     Array: TypeAlias = NDArray[np.float64]
     Floats: TypeAlias = float | Array
 
-__all__ = ["Table", "drag_coefficient", "induced_drag_factor", "table"]
+__all__ = ["Table", "drag_coefficient", "table"]
 
 
 class Table(NamedTuple):
@@ -88,37 +88,6 @@ def table(name: str, at: Floats, value: Floats, *, least: float = -math.inf) -> 
             "Mend the row; a drag below zero would be a thrust.",
         )
     return Table(points, values)
-
-
-def induced_drag_factor(*, aspect_ratio: Floats, span_efficiency: Floats) -> Floats:
-    r"""Factor of the square of the lift in a parabolic polar.
-
-    .. math:: k = \frac{1}{\pi A e}
-
-    Parameters
-    ----------
-    aspect_ratio : float or array, shape (...)
-        Square of the span over the wing area, A, more than zero [1].
-    span_efficiency : float or array, shape (...)
-        Oswald's factor e, more than zero [1]. 0.8 is common practice for a plain wing on
-        a fuselage, no source.
-
-    Returns
-    -------
-    float or array, shape (...)
-        k [1]. The arguments broadcast together; nan gives nan.
-
-    References
-    ----------
-    .. [1] J. D. Anderson, Aircraft Performance and Design. McGraw-Hill, 1999, ch. 2
-       (from memory).
-
-    Examples
-    --------
-    >>> round(induced_drag_factor(aspect_ratio=10.0, span_efficiency=0.8), 4)
-    0.0398
-    """
-    return 1.0 / (math.pi * aspect_ratio * span_efficiency)
 
 
 def drag_coefficient(

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from linkcalc.errors import InputError
 from linkcalc.physics import drag
 from linkcalc.physics.propeller import stopped_drag_area, turning, windmilling
-from linkcalc_dive.polar import drag_coefficient, induced_drag_factor, table
+from linkcalc_dive.polar import drag_coefficient, table
 
 PROPELLER = {"radius": 0.15, "pitch": 0.20, "solidity": 0.08}
 
@@ -67,7 +67,7 @@ def test_a_build_up_is_the_sum_of_its_parts():
 
 def test_induced_drag_is_that_of_the_lifting_line():
     # an elliptic wing, e = 1: C_L^2 / (pi A), Prandtl; C_L 0.5, A 10: 0.007958
-    factor = induced_drag_factor(aspect_ratio=10.0, span_efficiency=1.0)
+    factor = drag.induced_drag_factor(aspect_ratio=10.0, span_efficiency=1.0)
     assert drag_coefficient(lift=0.5, zero_lift_drag=0.0, induced_factor=factor) == pytest.approx(
         0.007958, abs=5e-7
     )
