@@ -74,8 +74,10 @@ def check(aircraft: Aircraft | str | os.PathLike[str]) -> Report:
         except SolverError as error:  # goes on without it: its margins have a reason, no value
             failures[error.solver] = str(error)
             inputs = _without(inputs, error.solver)
-    report = Writer(described, gathered, results, failures).report()
-    return report if described.airframe is None else _tell_dives(report, dives, order)
+    writer = Writer(described, gathered, results, failures)
+    if described.airframe is None:
+        return writer.report()
+    return _with_airframe(writer, inputs, dives, order)
 
 
 def _with_dives(aircraft: Aircraft) -> tuple[Aircraft, tuple[Followed, ...]]:
@@ -86,9 +88,28 @@ def _with_dives(aircraft: Aircraft) -> tuple[Aircraft, tuple[Followed, ...]]:
     return (settle(aircraft, followed) if followed else aircraft), followed
 
 
-def _tell_dives(report: Report, dives: tuple[Followed, ...], order: tuple[str, ...]) -> Report:
+def _with_airframe(
+    writer: Writer, inputs: Inputs, dives: tuple[Followed, ...], order: tuple[str, ...]
+) -> Report:
+    """Tell of the dives, and of the speeds that may be flown on each line of the air load."""
+    from linkcalc.diving.placard import placarded, speeds_on_lines  # noqa: PLC0415 - likewise
     from linkcalc.diving.telling import told  # noqa: PLC0415 - as the caller says
 
+    results = writer.results
+    on_lines = speeds_on_lines(inputs, results.factors, results.speeds)
+    lines = {
+        line: Writer(
+            writer.aircraft, writer.gathered, results._replace(speeds=speeds), writer.failures
+        )
+        for line, speeds in on_lines.items()
+    }
+    report = placarded(
+        writer.report(),
+        writer.aircraft,
+        dives,
+        {line: each.limits_of_dives() for line, each in lines.items()},
+        {line: each.limits_of_runs() for line, each in lines.items()},
+    )
     return told(report, dives, order)
 
 

@@ -190,10 +190,36 @@ class Writer:
     def _whole(self) -> dict[str, Value]:
         """Return the placard speeds of the aircraft."""
         kinds = {"placard speed": "dive", "manoeuvre placard speed": "manoeuvre"}
-        return {name: self._placard(kind) for name, kind in kinds.items()}
+        return {name: self._least("placard", kind) for name, kind in kinds.items()}
 
-    def _placard(self, kind: str) -> Value:
-        """Return the least placard speed over the runs in cases of a kind."""
+    def limits_of_dives(self) -> dict[str, Value]:
+        """Return the least placard and freeze speed over the runs of dive cases.
+
+        Returns
+        -------
+        dict of str to Value
+            Each with the run and the case that it is from; null with a reason.
+        """
+        return {f"{name} speed": self._least(name, "dive") for name in ("placard", "freeze")}
+
+    def limits_of_runs(self) -> dict[tuple[str, str], dict[str, Value]]:
+        """Return placard and freeze speed of every run in every case.
+
+        Returns
+        -------
+        dict of (str, str) to dict of str to Value
+            By run and case.
+        """
+        return {
+            (run.name, case.name): {
+                f"{name} speed": self._limit(name, c, r) for name in ("placard", "freeze")
+            }
+            for r, run in enumerate(self.aircraft.runs)
+            for c, case in enumerate(self.aircraft.cases)
+        }
+
+    def _least(self, name: str, kind: str) -> Value:
+        """Return the least limit of speed over the runs in cases of a kind."""
         cases = [c for c, case in enumerate(self.aircraft.cases) if case.kind == kind]
         if not cases:
             return Value(None, "m/s", reason=f"there is no case of the kind {kind!r}")
@@ -203,16 +229,14 @@ class Writer:
             for r, run in enumerate(self.aircraft.runs):
                 if live[c, r] == 0:
                     continue
-                value = self._limit("placard", c, r)
-                if value.value is None and self.limits["placard"]["at_zero"][c][r]:
+                value = self._limit(name, c, r)
+                if value.value is None and self.limits[name]["at_zero"][c][r]:
                     continue  # nothing ends it below the greatest speed that is sought
                 if value.value is None:
                     return Value(None, "m/s", reason=f"{run.name!r}: {value.reason}")
                 if least is None or value.value < least[0]:
-                    least = (
-                        value.value,
-                        f"{run.name!r} in {self.aircraft.cases[c].name!r}, {value.at}",
-                    )
+                    where = f"{run.name!r} in {self.aircraft.cases[c].name!r}"
+                    least = (value.value, f"{where}, {value.at}" if value.at else where)
         if least is None:
             return Value(None, "m/s", reason=self._none_up_to())
         return Value(least[0], "m/s", at=least[1])
