@@ -7,7 +7,7 @@ import re
 from functools import partial
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
-from linkcalc.model import RunDemand
+from linkcalc.model import Regulator, RunDemand
 from linkcalc.model.aircraft import leads
 from linkcalc.model.defaults import DEFAULTS
 from linkcalc.model.value_classes import ValueClass, stated
@@ -29,7 +29,16 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
     from linkcalc.evaluation.inputs import Inputs
-    from linkcalc.model import Aircraft, ControlRun, FlightCase, Lead, Linkage, Load, Receiver
+    from linkcalc.model import (
+        Aircraft,
+        Battery,
+        ControlRun,
+        FlightCase,
+        Lead,
+        Linkage,
+        Load,
+        Receiver,
+    )
 
 __all__ = ["Change", "changes"]
 
@@ -39,6 +48,10 @@ _UP, _DOWN = (1.1, 1.3, 1.8, 3.0, 5.5, 10.0), (0.9, 0.75, 0.55, 0.35, 0.2, 0.1)
 _FAR_UP, _FAR_DOWN = (*_UP, 30.0, 100.0), (*_DOWN, 0.03, 0.01)
 _HOLES_UP, _HOLES_DOWN = (1.1, 1.3, 1.7, 2.2, 3.0), (0.9, 0.75, 0.6, 0.45, 0.33)
 _VOLTS_UP, _VOLTS_DOWN = (1.06, 1.2, 1.4, 1.7, 2.0), (0.94, 0.85, 0.7, 0.5)
+
+_VOLTS_REGULATED = (1.2, 1.4, 1.7, 2.0, 2.5, 3.0)
+_MOST_CELLS = 24
+_REGULATED_LESS = frozenset({"over-voltage", "current", "source heat"})
 
 _GAUGES = range(40, 9, -2)
 _SECTIONS = (0.14, 0.22, 0.25, 0.34, 0.5, 0.75, 1.0, 1.5, 2.5)  # [mm^2]
@@ -105,6 +118,7 @@ def changes(aircraft: Aircraft, inputs: Inputs, run: int, case: int) -> list[Cha
         *_holes(aircraft, run),
         *_wires(aircraft, run),
         *_source(aircraft),
+        *_at_far_ends(aircraft, inputs),
         *_rods(aircraft, inputs, run),
         *_asked(aircraft, run, case),
         *_flown(aircraft, run, case),
@@ -275,6 +289,8 @@ def _wires(aircraft: Aircraft, index: int) -> Iterator[Change]:
             place = f"lead of {aircraft.runs[index].name!r}"
             put = partial(_own_lead, aircraft, index)
         yield from _one_wire(lead, place, put)
+        if lead.regulator is not None:
+            yield from _one_regulator(lead.regulator, place, put)
         lead = lead.feed
 
 
@@ -303,6 +319,25 @@ def _one_wire(lead: Lead, place: str, put: Callable[..., Aircraft]) -> Iterator[
                 return put(**{name: scaled(held, factor)})
 
             yield _factors((kind, place), _ELECTRIC, _DOWN, [held], scale)
+
+
+def _one_regulator(
+    regulator: Regulator, place: str, put: Callable[..., Aircraft]
+) -> Iterator[Change]:
+    """Set a regulator to another voltage, or take a larger one."""
+    for kind, name, modes, sizes in (
+        ("voltage of the regulator", "voltage", _ELECTRIC, _VOLTS_UP),
+        ("voltage of the regulator", "voltage", _REGULATED_LESS, _VOLTS_DOWN),
+        ("current limit of the regulator", "current_limit", _ELECTRIC, _UP),
+        ("heat rating of the regulator", "heat_rating", {"source heat"}, _FAR_UP),
+    ):
+        held = stated(regulator, name)
+        if isinstance(held, Stated):
+
+            def scale(factor: float, name: str = name, held: Stated = held) -> Aircraft:
+                return put(regulator=evolved(regulator, **{name: scaled(held, factor)}))
+
+            yield _factors((kind, place), modes, sizes, [held], scale)
 
 
 def _thicker(gauge: Stated) -> dict[float, str]:
@@ -343,6 +378,91 @@ def _source(aircraft: Aircraft) -> Iterator[Change]:
         held = stated(source, name)
         if isinstance(held, Stated):
             yield _factors((kind, "supply"), modes, sizes, [held], partial(put, name))
+    if source.battery is not None:
+        yield from _cells(aircraft, source.battery)
+
+
+def _cells(aircraft: Aircraft, battery: Battery) -> Iterator[Change]:
+    """One cell more or less in the battery, and further."""
+    count = battery.cells
+
+    def put(factor: float) -> Aircraft:
+        other = evolved(battery, cells=round(count * factor))
+        return evolved(aircraft, supply=evolved(aircraft.supply, battery=other))
+
+    for modes, counts in (
+        (_ELECTRIC, range(count + 1, min(2 * count, _MOST_CELLS) + 1)),
+        (frozenset({"over-voltage", "current"}), range(count - 1, 0, -1)),
+    ):
+        yield Change(
+            "cells of the battery",
+            "supply",
+            modes,
+            tuple(number / count for number in counts),
+            stepped=True,
+            at=put,
+            told=lambda factor: str(round(count * factor)),
+            tidy=lambda factor: factor,
+        )
+
+
+def _at_far_ends(aircraft: Aircraft, inputs: Inputs) -> Iterator[Change]:
+    """More volts through the leads, brought down where the servos are: thin wire then does.
+
+    A switching regulator at the end of every servo's lead holds there what the source gives
+    without load now. A servo on the bus itself would see all of the higher voltage, so that
+    there is no such change for an aircraft with one.
+    """
+    source, ends = aircraft.supply, [run.lead for run in aircraft.runs]
+    held: Stated | None = stated(source, "voltage")
+    if held is None or source.regulator != "none":
+        return
+    if any(lead is None or _regulated(lead) for lead in ends):
+        return
+    volts = float(inputs.supply.fields["open_circuit_voltage"])
+    names = {lead.name for lead in ends if lead is not None}
+    nested = {up.name for lead in ends for up in _above(lead)} & names
+    if nested:  # a servo behind another's regulator is fed by that one
+        return
+    setting = Regulator(
+        kind="switching",
+        voltage=Stated(volts, "V", volts, f"{volts:.10g} V"),
+        current_limit="none",
+    )
+
+    def put(factor: float) -> Aircraft:
+        made = aircraft
+        for lead in {lead.name: lead for lead in ends if lead is not None}.values():
+            made = _relaid(made, lead, regulator=setting)
+        return evolved(made, supply=evolved(source, voltage=scaled(held, factor)))
+
+    def told(factor: float) -> str:
+        if factor == 1.0:
+            return held.text
+        return f"{scaled(held, factor).text} with a regulator to {held.text} at each servo's lead"
+
+    yield Change(
+        "supply voltage with regulators at the far ends",
+        "supply",
+        _ELECTRIC,
+        _VOLTS_REGULATED,
+        stepped=False,
+        at=put,
+        told=told,
+        tidy=partial(tidied, held.number),
+    )
+
+
+def _above(lead: Lead | None) -> Iterator[Lead]:
+    """Yield the leads between a lead and the bus."""
+    up = lead.feed if lead is not None else None
+    while up is not None:
+        yield up
+        up = up.feed
+
+
+def _regulated(lead: Lead) -> bool:
+    return any(each.regulator is not None for each in (lead, *_above(lead)))
 
 
 # what is asked for ----------------------------------------------------------------

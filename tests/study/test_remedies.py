@@ -161,6 +161,7 @@ def between(before, after, share):
     return made
 
 
+FAR_ENDS = "supply voltage with regulators at the far ends"
 KEYS = {
     "arm hole": "arm",
     "horn hole": "horn",
@@ -188,6 +189,13 @@ def applied(tree, place, remedy, share=1.0):
         ends = between(remedy.before, remedy.after, share)
         keys = [key for key in ("throw", "throw_up", "throw_down") if key in linkage["surface"]]
         linkage["surface"] |= dict(zip(keys, ends * (3 - len(ends)), strict=True))
+        return tree
+    if remedy.kind == FAR_ENDS:
+        volts = remedy.after.partition(" with a regulator to ")[0]
+        tree["supply"]["voltage"] = between(remedy.before, volts, share)[0]
+        setting = {"kind": "switching", "voltage": remedy.before, "current_limit": "none"}
+        for name in {item["lead"] for item in tree["runs"]}:
+            tree["leads"][name]["regulator"] = setting
         return tree
     if remedy.kind == "wire gauge":
         text = remedy.after
