@@ -5,7 +5,7 @@ from __future__ import annotations
 import heapq
 import math
 from itertools import islice
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -16,6 +16,7 @@ from linkcalc.evaluation.gather import gather
 from linkcalc.model.aircraft import leads
 from linkcalc.model.value_classes import given, stated
 from linkcalc.physics import wire
+from linkcalc.physics.metals import METALS
 from linkcalc.results import MODES
 from linkcalc.study.rewriting import evolved
 from linkcalc.study.trials import margins_that_apply
@@ -39,7 +40,6 @@ GAUGES = tuple(f"{number} AWG" for number in range(32, 17, -2))
 WIRED_MODES = ("torque", "voltage", "current", "speed", "hold", "source heat")
 """Modes whose margin depends on the wire."""
 
-_CONDUCTORS = 3  # two for power and one for the signal
 _AT_ONCE = 32  # combinations that are evaluated together
 _MOST = 4096  # combinations that are tried in order of what they cost
 
@@ -163,7 +163,8 @@ def choose_wires(aircraft: Aircraft, *, gauges: Sequence[str] = GAUGES, by: str 
     Sets are tried in the order of what they cost, so that the first that passes is the
     best, whatever thinner or thicker wire does elsewhere. Leads of one length, fed from
     leads alike, are kept alike: port and starboard. Mass is copper and insulation of two
-    power conductors and a signal wire, as `linkcalc.physics.wire.insulated_mass` has it.
+    power conductors, a return conductor of its own gauge among them, and a signal wire, as
+    `linkcalc.physics.wire.insulated_mass` has it.
 
     Examples
     --------
@@ -239,9 +240,9 @@ class _Search:
         names = {lead.name for lead in alike}
         marked = _with_gauges(self.aircraft, dict.fromkeys(names, 2.0))
         nodes = np.flatnonzero(gather(marked).inputs.supply.fields["conductor_area"] != self.now)
-        length, arm = stated(alike[0], "length").si, _arm(alike[0])
+        arm = _arm(alike[0])
         areas = np.array([area for _, area in self.gauges])
-        masses = np.asarray(len(nodes) * _CONDUCTORS * wire.insulated_mass(areas, length))
+        masses = np.asarray(len(nodes) * _mass(alike[0], areas))
         if self.by == "balance" and math.isnan(arm):
             raise InputError(
                 f"leads.{alike[0].name}.balance_arm",
@@ -336,7 +337,7 @@ class _Search:
         group = self.groups[index]
         first = group.leads[0]
         held = stated(first, "gauge")
-        mass = len(group.nodes) * _CONDUCTORS * wire.insulated_mass(held.si, _length(first))
+        mass = len(group.nodes) * _mass(first, held.si)
         return Wire(
             leads=tuple(lead.name for lead in group.leads),
             length=_length(first),
@@ -378,14 +379,33 @@ def _arm(lead: Lead) -> float:
     return math.nan if held is None else float(held.si)
 
 
+def _conductors(lead: Lead, area: Any) -> Floats:
+    """Return the sections of power, return and signal, shape (..., 3) [m^2]."""
+    back = stated(lead, "return_gauge")
+    each = (area, area if back is None else back.si, area)
+    made: Floats = np.stack(np.broadcast_arrays(*each), axis=-1)
+    return made
+
+
+def _mass(lead: Lead, area: Any) -> Floats:
+    """Return the mass of a lead if its gauge has that section [kg]."""
+    made: Any = wire.insulated_mass(
+        _conductors(lead, area), _length(lead), METALS[lead.metal].density
+    )
+    return np.asarray(made).sum(axis=-1)
+
+
 def _key(lead: Lead | None) -> object:
     """Return what leads have in common that are kept alike; the gauge that they have is not in it."""
     if lead is None:
         return None
-    told_of = ("length", "copper_temperature", "contact_resistance", "loop_resistance", "bore")
+    told_of = (
+        *("length", "copper_temperature", "contact_resistance", "loop_resistance", "bore"),
+        "return_gauge",
+    )
     held = [stated(lead, name) for name in told_of]
     arm = round(abs(_arm(lead)), 9) if given(lead, "balance_arm") else None
-    plain = (lead.strand_factor, lead.contacts, lead.connector, arm)
+    plain = (lead.strand_factor, lead.contacts, lead.connector, lead.metal, lead.regulator, arm)
     return (*(None if item is None else item.si for item in held), *plain, _key(lead.feed))
 
 
@@ -394,7 +414,7 @@ def _fits(lead: Lead, area: float) -> bool | None:
     bore = stated(lead, "bore")
     if bore is None:
         return None
-    bundle = wire.bundle_diameter(wire.insulated_diameter(area), _CONDUCTORS)
+    bundle = wire.bundle_diameter(np.asarray(wire.insulated_diameter(_conductors(lead, area))))
     widest = max(float(bundle), math.hypot(*lead.connector) if lead.connector else 0.0)
     return bool(widest <= bore.si)
 

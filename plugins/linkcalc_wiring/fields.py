@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from linkcalc.errors import SolverError
+from linkcalc.physics.conductors import conductor_resistance
 from linkcalc.physics.demand import cut
-from linkcalc_wiring.conductors import conductor_resistance
 from linkcalc_wiring.levels import Circuit, Regulators
 
 if TYPE_CHECKING:

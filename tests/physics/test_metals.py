@@ -8,8 +8,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from linkcalc.physics.metals import METALS, bundle_diameter, mass_per_length
-from linkcalc_wiring.conductors import CONTACTS, conductor_resistance
+from linkcalc.physics.conductors import CONTACTS, conductor_resistance
+from linkcalc.physics.metals import METALS
+from linkcalc.physics.wire import bundle_diameter, mass_per_length
 
 REFERENCE = Path(__file__).parents[1] / "reference" / "wire.csv"
 with REFERENCE.open(encoding="utf-8", newline="") as file:

@@ -146,13 +146,14 @@ def test_leads_alike_are_kept_alike():
 
 
 def test_a_bundle_that_does_not_pass_its_bore_is_not_chosen(rig):
-    # By hand: three wires of 24 AWG are 1.15 x 0.5106 + 0.8 mm = 1.387 mm thick each, their bundle
-    # (1 + 2 / sqrt(3)) times that: 2.989 mm.
-    assert wire.bundle_diameter(wire.insulated_diameter(wire.gauge_area(24)), 3) == pytest.approx(
-        2.989e-3, abs=1e-6
+    # By hand: three wires of 24 AWG are 1.15 x 0.5106 + 0.8 mm = 1.387 mm thick each. Side by side
+    # they pass (1 + 2 / sqrt(3)) times that, 2.989 mm; the rule for any wires adds half a per cent.
+    assert (
+        pytest.approx(wire.insulated_diameter(wire.gauge_area(24)) * 1e3, abs=1e-4)
+        == 1.15 * 0.5106 + 0.8
     )
     narrow = choose_wires(rig(*("24 AWG",) * 3, tail='bore = "2.98 mm"', speed=23), gauges=GAUGES)
-    wide = choose_wires(rig(*("24 AWG",) * 3, tail='bore = "3.0 mm"', speed=23), gauges=GAUGES[2:])
+    wide = choose_wires(rig(*("24 AWG",) * 3, tail='bore = "3.01 mm"', speed=23), gauges=GAUGES[2:])
     assert narrow.wires[2].chosen in {None, "32 AWG", "28 AWG"}
     assert wide.wires[2].fits
     plug = 'bore = "5 mm"\nconnector = ["7.8 mm", "2.6 mm"]'
@@ -187,3 +188,16 @@ def test_the_command_prints_text_or_one_document():
         [*command, "--gauges", "99 AWG"], capture_output=True, text=True, check=False
     )
     assert done.returncode == 2
+
+
+def test_mass_counts_the_metal_and_the_return_conductor_that_are_given(rig):
+    # By hand: power and signal of 26 AWG, the return of 22 AWG, clad aluminium of 3320 kg/m^3.
+    tail = 'return_gauge = "22 AWG"\nmetal = "copper-clad aluminium"'
+    found = choose_wires(rig(*("26 AWG",) * 3, tail=tail, speed=23), gauges=("26 AWG",))
+
+    def metre(size):
+        section = math.pi / 4 * (0.127e-3 * 92 ** ((36 - size) / 39)) ** 2
+        core = 1.15 * math.sqrt(4 * section / math.pi)
+        return 3320 * section + 1400 * math.pi / 4 * ((core + 0.8e-3) ** 2 - core**2)
+
+    assert found.wires[2].mass_now == pytest.approx(2.0 * (2 * metre(26) + metre(22)), rel=1e-9)

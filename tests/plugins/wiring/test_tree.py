@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from linkcalc.errors import SolverError
 from linkcalc.physics import servo, wire
-from linkcalc_wiring.conductors import loop_resistance
+from linkcalc.physics.conductors import loop_resistance
 from linkcalc_wiring.tree import Tree
 
 REFERENCE = Path(__file__).parents[2] / "reference"

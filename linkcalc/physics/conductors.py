@@ -1,7 +1,6 @@
 """Copper and contacts: the resistance of a lead, out and back.
 
-The constants of the international annealed copper standard stand here and
-nowhere else.
+The constants of other metals than copper stand in `linkcalc.physics.metals`.
 """
 
 from __future__ import annotations

@@ -26,12 +26,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from linkcalc_wiring.conductors import REFERENCE_TEMPERATURE
+from linkcalc.physics.conductors import REFERENCE_TEMPERATURE
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from linkcalc_wiring.conductors import Floats
+    from linkcalc.physics.conductors import Floats
 
 __all__ = ["shed_heat", "steady_temperature"]
 
@@ -127,7 +127,7 @@ def steady_temperature(
     current : float or array, shape (...)
         Current in each conductor [A].
     area, resistivity, temperature_coefficient, strand_factor : float or array, shape (...)
-        Of the conductors, as `linkcalc_wiring.conductors.conductor_resistance` has them.
+        Of the conductors, as `linkcalc.physics.conductors.conductor_resistance` has them.
     outer_diameter : float or array, shape (...)
         Diameter of the wire over its insulation, or of the bundle [m].
     air_temperature : float or array, shape (...)

@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from linkcalc.physics import conductors
 from linkcalc.physics.wire import gauge_area
-from linkcalc_wiring import conductors
 
-REFERENCE = Path(__file__).parents[2] / "reference" / "wire.csv"
+REFERENCE = Path(__file__).parents[1] / "reference" / "wire.csv"
 with REFERENCE.open(encoding="utf-8", newline="") as file:
     ROWS = list(csv.DictReader(file))
 

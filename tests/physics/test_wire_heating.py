@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy.constants import Stefan_Boltzmann
 from scipy.optimize import brentq
 
-from linkcalc_wiring.heating import shed_heat, steady_temperature
+from linkcalc.physics.wire_heating import shed_heat, steady_temperature
 
 COPPER = {"resistivity": 1.7241e-8, "temperature_coefficient": 0.00393, "strand_factor": 1.1}
 AIR = 293.15
