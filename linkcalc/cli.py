@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from linkcalc.model import Aircraft
+    from linkcalc.study.drops import Path
     from linkcalc.study.remedies import Remedies
 
 __all__ = ["main", "process"]
@@ -104,6 +105,11 @@ def _parser() -> argparse.ArgumentParser:
         choices=("mass", "balance"),
         default="mass",
         help="what is to be least: mass (the default), or mass times distance from the centre of gravity",
+    )
+    wires.add_argument(
+        "--picture",
+        metavar="NAME.svg",
+        help="also draw where the volts go, from source to servo (svg, png or pdf)",
     )
     wires.add_argument("--json", action="store_true", help="print one JSON document")
     wires.set_defaults(run=_wires)
@@ -205,12 +211,18 @@ def _remedy(arguments: argparse.Namespace) -> int:
 
 def _wires(arguments: argparse.Namespace) -> int:
     from linkcalc.files import read_aircraft  # noqa: PLC0415 - only here
+    from linkcalc.report.drop import least_paths  # noqa: PLC0415 - only here
     from linkcalc.report.wire_table import wire_document, wire_text  # noqa: PLC0415 - only here
-    from linkcalc.study.wires import GAUGES, choose_wires  # noqa: PLC0415 - only here
+    from linkcalc.study.drops import voltage_drops  # noqa: PLC0415 - only here
+    from linkcalc.study.wires import GAUGES, choose_wires, fitted  # noqa: PLC0415 - only here
 
     gauges = [each.strip() for each in arguments.gauges.split(",")] if arguments.gauges else GAUGES
     try:
-        found = choose_wires(read_aircraft(arguments.file), gauges=gauges, by=arguments.by)
+        aircraft = read_aircraft(arguments.file)
+        found = choose_wires(aircraft, gauges=gauges, by=arguments.by)
+        paths = least_paths(voltage_drops(fitted(aircraft, found)))
+        if arguments.picture:
+            _draw(arguments.picture, paths)
     except InputFaults as error:
         _say_faults(arguments, error)
         return UNUSABLE
@@ -220,10 +232,25 @@ def _wires(arguments: argparse.Namespace) -> int:
     if arguments.json:
         from linkcalc.report.document import dumped  # noqa: PLC0415 - one of the two is used
 
-        _write(dumped(wire_document(found)) + "\n")
+        _write(dumped(wire_document(found, paths)) + "\n")
     else:
-        _write(wire_text(found, bold=_is_bold()))
+        _write(wire_text(found, paths, bold=_is_bold()))
     return PASS if found.passes else SHORT
+
+
+def _draw(name: str, paths: Sequence[Path]) -> None:
+    """Draw where the volts go into a file."""
+    try:
+        from linkcalc.report.drop import voltage_drop  # noqa: PLC0415 - only here
+
+        figure: Any = voltage_drop(paths).get_figure(root=True)
+        figure.savefig(name)
+    except ImportError:
+        found, remedy = "no matplotlib", "Install linkcalc[report], or leave out --picture."
+        raise InputFaults([Fault("", "--picture", found, "matplotlib", remedy)]) from None
+    except (OSError, ValueError) as error:
+        expected, remedy = "a file such as volts.svg", "Give a name that can be written."
+        raise InputFaults([Fault("", "--picture", shown(str(error)), expected, remedy)]) from None
 
 
 def _counted_remedies(arguments: argparse.Namespace) -> Remedies:

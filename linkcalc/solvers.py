@@ -62,7 +62,7 @@ _LINES = ("low", "best", "high")
 _OTHER = "other_high"
 _MAY_BE_INFINITE = {"aspect_ratio"}
 _COEFFICIENTS = ("C_h0", "C_h_alpha", "C_h_delta", "k_s")
-_DETAILS = ("ground_rise", "regulator_heat")
+_DETAILS = ("ground_rise", "regulator_heat", "lead_current", "regulator_input")
 _SUPPLY = ("servo_voltage", "servo_current", "node_voltage", "source_current")
 _DIVE = (
     "terminal_speed",

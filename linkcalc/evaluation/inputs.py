@@ -176,6 +176,8 @@ class Supply(NamedTuple):
         Its least voltage [V].
     input_voltage, heat_rating : float
         Of a linear regulator [V], [W]; nan without one.
+    node_names : tuple of str
+        The lead that ends at each node; the first node is the bus.
     node_heat_rating : ndarray, shape (node,)
         Heat that the regulator at a node can shed, nan where none is given [W].
     """
@@ -188,6 +190,7 @@ class Supply(NamedTuple):
     receiver_minimum: float
     input_voltage: float
     heat_rating: float
+    node_names: tuple[str, ...]
     node_heat_rating: Floats
 
 

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Flags = NDArray[np.bool_]
 
-__all__ = ["Delivered", "at_own_limit", "delivered"]
+__all__ = ["Delivered", "at_own_limit", "delivered", "every_state"]
 
 
 _AT_ONCE = 100_000  # servos in states that are solved together
@@ -175,6 +175,24 @@ def _warmest(source: Supply, answer: dict[str, Any], unknown: Floats) -> dict[st
             ..., 0
         ],
     }
+
+
+def every_state(inputs: Inputs, curves: Curves, load: Floats, factor: Floats) -> dict[str, Any]:
+    """Solve the supply in every state, and return all that the solver tells.
+
+    Parameters
+    ----------
+    inputs, curves, load, factor
+        As for `delivered`.
+
+    Returns
+    -------
+    dict of str to ndarray
+        As supply solvers return them, with the state in front: the working point, each
+        run at its limit, all stalled.
+    """
+    loads = _states(np.where(np.isnan(load), _STALLED, load), factor, stalled=True)
+    return _solved(inputs, curves, loads)[0]
 
 
 def _solved(inputs: Inputs, curves: Curves, loads: Floats) -> tuple[dict[str, Any], dict[str, Any]]:

@@ -48,6 +48,7 @@ class _Tree:
     def __init__(self, aircraft: Aircraft, notes: list[str]) -> None:
         self.notes = notes
         self.nodes = [_Node()]
+        self.names = ["bus"]
         self.load = [0.0]
         self.most = [math.inf]
         self.heat_rating = [math.nan]
@@ -64,6 +65,7 @@ class _Tree:
             return self.known[lead.name]
         parent = self.node(lead.feed)
         self.nodes.append(_lead_node(lead, parent, self.notes))
+        self.names.append(lead.name)
         self.load.append(0.0)
         behind = _si(lead.regulator, "voltage") if lead.regulator else math.inf
         self.most.append(min(self.most[parent], behind))
@@ -206,5 +208,6 @@ def supply_fields(aircraft: Aircraft, lines: list[str]) -> Supply:
         least,
         _si(source, "input_voltage"),
         _si(source, "heat_rating"),
+        tuple(tree.names),
         np.array(tree.heat_rating),
     )

@@ -5,10 +5,14 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
+from linkcalc.report.drop import drop_document, drop_lines
 from linkcalc.report.layout import counted, cut, heading, wrapped
 from linkcalc.report.text import CAUTION
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from linkcalc.study.drops import Path
     from linkcalc.study.wires import Wire, Wiring
 
 __all__ = ["WIRES", "wire_document", "wire_text"]
@@ -22,19 +26,25 @@ _HOW = (
     "has to save. Mass counts copper and insulation of two power conductors and one for the "
     "signal; wall and density of the insulation are common practice, no source."
 )
+_VOLTS = (
+    "Where the volts go {}, with each servo at its own limit, in the case in which least arrives "
+    "at it:"
+)
 _HEAT = (
     "Not looked at: how warm the wire gets, and how it is handled. Thin wire breaks at solder joints "
     "and plugs first; the margins above zero are what is left for both."
 )
 
 
-def wire_text(found: Wiring, *, bold: bool = False) -> str:
+def wire_text(found: Wiring, paths: Sequence[Path] = (), *, bold: bool = False) -> str:
     """Return the choice of wire as text.
 
     Parameters
     ----------
     found : Wiring
         What `linkcalc.study.wires.choose_wires` returns.
+    paths : sequence of Path
+        Where the volts go with the set that is told, one for each run.
     bold : bool
         Whether headings are set in bold, for a terminal.
 
@@ -68,6 +78,10 @@ def wire_text(found: Wiring, *, bold: bool = False) -> str:
         if wire.fits is False:
             lines += wrapped(f"{_names(wire)}: bundle or connector do not pass the bore.", 0)
     lines += _reasons(found)
+    if paths:
+        which = "with that set" if found.passes else "with the wire as it is"
+        lines += ["", *wrapped(_VOLTS.format(which), 0), ""]
+        lines += drop_lines(paths, bold=bold)
     return "\n".join([*lines, "", *wrapped(_HEAT, 0), "", *wrapped(CAUTION, 0)]) + "\n"
 
 
@@ -125,13 +139,15 @@ def _short(found: Wiring) -> dict[str, dict[str, None]]:
     return made
 
 
-def wire_document(found: Wiring) -> dict[str, Any]:
+def wire_document(found: Wiring, paths: Sequence[Path] = ()) -> dict[str, Any]:
     """Return the choice of wire as a document.
 
     Parameters
     ----------
     found : Wiring
         What `linkcalc.study.wires.choose_wires` returns.
+    paths : sequence of Path
+        As for `wire_text`.
 
     Returns
     -------
@@ -155,4 +171,5 @@ def wire_document(found: Wiring) -> dict[str, Any]:
         ],
         "short": [dict(zip(("mode", "run", "case"), place, strict=True)) for place in found.short],
         "others": list(found.others),
+        "paths": drop_document(paths),
     }

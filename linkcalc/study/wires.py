@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Whole = NDArray[np.intp]
 
-__all__ = ["GAUGES", "WIRED_MODES", "Wire", "Wiring", "choose_wires"]
+__all__ = ["GAUGES", "WIRED_MODES", "Wire", "Wiring", "choose_wires", "fitted"]
 
 GAUGES = tuple(f"{number} AWG" for number in range(32, 17, -2))
 """What is tried unless something else is asked for: the even gauges from 32 to 18."""
@@ -117,6 +117,25 @@ class Wiring(NamedTuple):
     exact: bool
     short: tuple[tuple[str, str, str], ...]
     others: tuple[str, ...]
+
+
+def fitted(aircraft: Aircraft, found: Wiring) -> Aircraft:
+    """Return the aircraft with the gauges that were chosen for it.
+
+    Parameters
+    ----------
+    aircraft : Aircraft
+        As it was given to `choose_wires`.
+    found : Wiring
+        What that returned.
+
+    Returns
+    -------
+    Aircraft
+        As it is where no set will do.
+    """
+    chosen = {name: wire.chosen for wire in found.wires if wire.chosen for name in wire.leads}
+    return _with_gauges(aircraft, chosen)
 
 
 class _Group(NamedTuple):
@@ -238,7 +257,8 @@ class _Search:
 
     def _group(self, alike: tuple[Lead, ...]) -> _Group:
         names = {lead.name for lead in alike}
-        marked = _with_gauges(self.aircraft, dict.fromkeys(names, 2.0))
+        doubled = f"{2 * stated(alike[0], 'gauge').si * 1e6!r} mm^2"
+        marked = _with_gauges(self.aircraft, dict.fromkeys(names, doubled))
         nodes = np.flatnonzero(gather(marked).inputs.supply.fields["conductor_area"] != self.now)
         arm = _arm(alike[0])
         areas = np.array([area for _, area in self.gauges])
@@ -392,7 +412,8 @@ def _mass(lead: Lead, area: Any) -> Floats:
     made: Any = wire.insulated_mass(
         _conductors(lead, area), _length(lead), METALS[lead.metal].density
     )
-    return np.asarray(made).sum(axis=-1)
+    total: Floats = np.asarray(made).sum(axis=-1)
+    return total
 
 
 def _key(lead: Lead | None) -> object:
@@ -419,8 +440,8 @@ def _fits(lead: Lead, area: float) -> bool | None:
     return bool(widest <= bore.si)
 
 
-def _with_gauges(aircraft: Aircraft, scales: dict[str, float]) -> Aircraft:
-    """Return the aircraft with the conductor areas of some leads scaled."""
+def _with_gauges(aircraft: Aircraft, gauges: dict[str, str]) -> Aircraft:
+    """Return the aircraft with other gauges of some leads."""
     known: dict[int, Lead] = {}
 
     def renewed(lead: Lead | None) -> Lead | None:
@@ -428,8 +449,8 @@ def _with_gauges(aircraft: Aircraft, scales: dict[str, float]) -> Aircraft:
             return None
         if id(lead) not in known:
             new: dict[str, object] = {"feed": renewed(lead.feed)}
-            if lead.name in scales:
-                new["gauge"] = f"{stated(lead, 'gauge').si * scales[lead.name] * 1e6!r} mm^2"
+            if lead.name in gauges:
+                new["gauge"] = gauges[lead.name]
             known[id(lead)] = evolved(lead, **new)
         return known[id(lead)]
 

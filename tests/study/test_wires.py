@@ -11,8 +11,10 @@ import pytest
 import linkcalc
 from linkcalc.errors import InputError
 from linkcalc.physics import wire
+from linkcalc.report.drop import least_paths
 from linkcalc.report.wire_table import wire_document, wire_text
-from linkcalc.study.wires import WIRED_MODES, choose_wires
+from linkcalc.study.drops import voltage_drops
+from linkcalc.study.wires import WIRED_MODES, choose_wires, fitted
 
 # An invented test rig: two servos on a trunk with a lead each, and one on a lead of its own.
 FILE = """
@@ -182,12 +184,27 @@ def test_the_command_prints_text_or_one_document():
     done = subprocess.run([*command, "--json"], capture_output=True, text=True, check=False)
     document = json.loads(done.stdout)
     assert document["schema"] == "linkcalc.wires/1"
-    found = choose_wires(linkcalc.read_aircraft("examples/sandpiper_rewired.toml"))
-    assert document == json.loads(json.dumps(wire_document(found)))
+    aircraft = linkcalc.read_aircraft("examples/sandpiper_rewired.toml")
+    found = choose_wires(aircraft)
+    paths = least_paths(voltage_drops(fitted(aircraft, found)))
+    assert document == json.loads(json.dumps(wire_document(found, paths)))
+    assert [path["run"] for path in document["paths"]] == [run.name for run in aircraft.runs]
     done = subprocess.run(
         [*command, "--gauges", "99 AWG"], capture_output=True, text=True, check=False
     )
     assert done.returncode == 2
+
+
+def test_the_command_draws_into_a_file_or_says_why_not(tmp_path):
+    command = [sys.executable, "-m", "linkcalc.cli", "wires", "examples/sandpiper_rewired.toml"]
+    picture = tmp_path / "volts.svg"
+    subprocess.run([*command, "--picture", str(picture)], capture_output=True, check=True)
+    assert "<svg" in picture.read_text(encoding="utf-8")
+    done = subprocess.run(
+        [*command, "--picture", "volts.none"], capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 2
+    assert "--picture" in done.stderr
 
 
 def test_mass_counts_the_metal_and_the_return_conductor_that_are_given(rig):
