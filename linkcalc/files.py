@@ -13,7 +13,7 @@ import tomllib
 from typing import TYPE_CHECKING, Any, cast
 
 from linkcalc.errors import Fault, InputFaults, shown
-from linkcalc.model import Aircraft, Lead, Servo
+from linkcalc.model import Aircraft, Lead, Linkage, Servo
 from linkcalc.model.fields import TOO_MANY
 from linkcalc.model.value_classes import fields, read
 from linkcalc.units import KINDS
@@ -43,7 +43,7 @@ MOST_NAMED = 128
 MOST_FAULTS = 100
 """More faults than this are counted, not told."""
 
-_LINKAGE = ("surface", "arm", "horn", "pushrod", "compliance", "joint_rating", "joint_play")
+_LINKAGE = tuple(item.name for item in fields(Linkage))
 _BROKEN: Any = object()
 
 

@@ -71,6 +71,10 @@ def aircraft_schema() -> Schema:
     }
 
 
+_DRIVEN = [{"required": ["arm", "horn"]}, {"required": ["stages"]}]
+"""A surface is driven by one pushrod, or by stages."""
+
+
 class _Definitions:
     """Collects the definitions that the keys refer to."""
 
@@ -103,6 +107,8 @@ class _Definitions:
             "required": [item.name for item in attributes if item.required],
             "additionalProperties": False,
         }
+        if cls is Linkage:
+            made["anyOf"] = _DRIVEN
         return self.with_one_linkage(made) if cls is ControlRun else made
 
     def with_one_linkage(self, run: Schema) -> Schema:
@@ -115,7 +121,7 @@ class _Definitions:
             "required": [name for name in run["required"] if name != "linkages"],
             "if": {"required": ["linkages"]},
             "then": {"properties": {item.name: False for item in inner}},
-            "else": {"required": needed},
+            "else": {"required": needed, "anyOf": _DRIVEN},
         }
 
     def key(self, field: Field) -> Schema:

@@ -183,6 +183,7 @@ KINDS: dict[str, Kind] = {
         Kind("power", _W, "W", "2 W"),
         Kind("slope", (0, 0, 0, 0, 0, -1), "1/rad", "-0.012 1/deg"),
         Kind("angular compliance", (-2, -1, 2, 0, 0, 1), "rad/(N*m)", "2 deg/Nm"),
+        Kind("stiffness", (0, 1, -2, 0, 0, 0), "N/m", "60 N/mm"),
         Kind("ratio", _ONE, "dimensionless", "0.25"),
     )
 }

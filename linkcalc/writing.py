@@ -278,10 +278,10 @@ class Writer:
         plain = self.margins[mode][2][1][c][r]
         unit = _UNITS[mode]
         scale = math.degrees if unit in _IN_DEGREES else float
-        factor = getattr(self.results.factors, mode.replace("-", "_").replace(" ", "_"))
+        factor = self._factor(r, mode)
         reason = None
         if not applies:
-            reason = _NOT_APPLYING[mode]
+            reason = self._not_applying(r, mode)
         elif required == 0 and mode not in {"torque", "divergence"}:
             applies, reason = False, _NOTHING_ASKED
         elif math.isnan(margin):
@@ -300,6 +300,19 @@ class Writer:
             available=_value(scale(available), unit, reason or "no limit"),
             reason=reason,
         )
+
+    def _not_applying(self, r: int, mode: str) -> str:
+        """Say why a mode does not apply."""
+        rods = self.gathered.inputs.rods
+        if mode == "buckling" and np.isinf(rods.critical_load[rods.owner == r]).all():
+            return "nothing there that buckles: cables, or a direct drive"
+        return _NOT_APPLYING[mode]
+
+    def _factor(self, r: int, mode: str) -> float:
+        """Return the factor of a mode."""
+        cables = mode == "joint" and self.gathered.inputs.runs.cables[r]
+        name = "cable_joint" if cables else mode.replace("-", "_").replace(" ", "_")
+        return float(getattr(self.results.factors, name))
 
     def _why(self, c: int, r: int, mode: str) -> str:
         """Say why a margin that applies cannot be computed."""
@@ -460,6 +473,8 @@ class Writer:
         inputs = self.gathered.inputs
         first = inputs.surfaces.first[r]
         geometry = inputs.geometry
+        if inputs.runs.cables[r] or np.isnan(geometry.rod_length[first]):
+            return []
         ahead = geometry.servo_pivot[first, 0] < geometry.hinge_pivot[first, 0]
         upright = abs(inputs.surfaces.normal[first, 1]) > abs(inputs.surfaces.normal[first, 2])
         sides = ("port", "starboard") if upright else ("upper", "lower")

@@ -35,6 +35,8 @@ Path = tuple[str | int, ...]
 
 ALIKE = ("owner", "first", "rank", "solver", "parent", "servo_node", "receiver_node", "basis")
 _ROWS = "curves"
+WHOLE = (("solver",), ("chains",), ("node_names",))
+"""Tuples that are leaves themselves: ends of their paths."""
 
 
 def leaves(tree: Any, path: Path = ()) -> Iterator[tuple[Path, Any]]:
@@ -60,7 +62,7 @@ def leaves(tree: Any, path: Path = ()) -> Iterator[tuple[Path, Any]]:
     if isinstance(tree, dict):
         for key, value in tree.items():
             yield from leaves(value, (*path, key))
-    elif isinstance(tree, tuple) and path[-1:] != ("solver",):
+    elif isinstance(tree, tuple) and path[-1:] not in WHOLE:
         names = getattr(tree, "_fields", range(len(tree)))
         for name, value in zip(names, tree, strict=True):
             yield from leaves(value, (*path, name))
@@ -92,7 +94,7 @@ def with_leaves(tree: Any, change: Callable[[Path, Any], Any], path: Path = ()) 
     """
     if isinstance(tree, dict):
         return {key: with_leaves(value, change, (*path, key)) for key, value in tree.items()}
-    if isinstance(tree, tuple) and path[-1:] != ("solver",):
+    if isinstance(tree, tuple) and path[-1:] not in WHOLE:
         if hasattr(tree, "_fields"):
             pairs = zip(tree._fields, tree, strict=True)
             return type(tree)(*(with_leaves(value, change, (*path, name)) for name, value in pairs))
@@ -179,8 +181,10 @@ def varying(base: Inputs, variants: Sequence[Inputs]) -> dict[Path, NDArray[Any]
     made = {}
     for path, leaf in leaves(base):
         values: list[Any] = [each.get(path) for each in listed]
+        if path[-1] == "node_names":  # what a lead is called changes nothing
+            continue
         if path[-1] in ALIKE or not isinstance(leaf, (float, int, np.ndarray, np.generic)):
-            if not all(np.array_equal(leaf, value) for value in values):
+            if not all(_same(leaf, value) for value in values):
                 raise ValueError(f"a variant has another {'.'.join(map(str, path))}")
             continue
         if _ROWS in path:
@@ -190,6 +194,17 @@ def varying(base: Inputs, variants: Sequence[Inputs]) -> dict[Path, NDArray[Any]
         if not all(np.array_equal(leaf, each, equal_nan=not exact) for each in arrays):
             made[path] = np.stack(arrays)
     return made
+
+
+def _same(one: Any, other: Any) -> bool:
+    """Tell whether two leaves that are no numbers are alike, all through."""
+    pairs = [list(leaves(each)) for each in (one, other)]
+    if len(pairs[0]) != len(pairs[1]):
+        return False
+    return all(
+        path == beside and np.array_equal(value, another)
+        for (path, value), (beside, another) in zip(*pairs, strict=True)
+    )
 
 
 def _as_long(values: Sequence[Any]) -> list[Any]:

@@ -201,8 +201,24 @@ def begin(inputs: Inputs, linkages: Linkages, look: Look, bases: tuple[int, ...]
     """
     reached = under_load_reach(inputs, linkages, inputs.cases.speed.ndim + 1, bases)
     deflection = nodes(*commanded(inputs, reached), look.nodes)
-    elastic = inputs.surfaces.compliance.any()
+    if len(inputs.surfaces.owner) > len(inputs.surfaces.first):
+        _look_beside_neutral(deflection)
+    elastic = linkages.sided or inputs.surfaces.compliance.any()
     return Start(reached, deflection, None if elastic else position(linkages, deflection))
+
+
+_BESIDE = 1e-9  # [rad]
+
+
+def _look_beside_neutral(deflection: Floats) -> None:
+    """Put the last node but one beside neutral where a range ends there.
+
+    The lines of a surface at neutral change sides there, those of another surface on the same
+    servo may not: what they come to together is not what they are at neutral itself.
+    """
+    for end, near, side in ((-1, -2, -_BESIDE), (0, 1, _BESIDE)):
+        at_neutral = deflection[..., end] == 0
+        deflection[..., near] = np.where(at_neutral, side, deflection[..., near])
 
 
 def servo_share(inputs: Inputs, factors: Factors) -> Floats:
@@ -279,7 +295,7 @@ def under_load_reach(
     for end, worse in ((stiff.low, np.fmax), (stiff.high, np.fmin)):
         start = np.zeros((*end.shape[:-1], len(inputs.surfaces.owner), 1))
         start[..., inputs.surfaces.first, 0] = end
-        lines = loads.under_load(inputs, start)
+        lines = loads.under_load(inputs, start[None])
         held = lines[..., inputs.surfaces.first, 0]
         verdict, plain = worse.reduce(held[list(ENDS)]), held[BEST]
         made.append(np.stack([plain if basis == PLAIN else verdict for basis in bases]))
@@ -314,4 +330,9 @@ def _free_play(inputs: Inputs, linkages: Linkages) -> Floats:
     joints, gears = inputs.rods.joint_play, inputs.runs.gear_play[inputs.surfaces.owner]
     play = np.nan_to_num(joints) * lever + np.nan_to_num(gears) * slope
     play = np.where(np.isnan(joints) & np.isnan(gears), np.nan, play)
+    if inputs.chains:
+        from linkcalc.evaluation import chains  # noqa: PLC0415 - few files have chains
+
+        for item in inputs.chains:
+            play[..., item.surface] = chains.play(inputs, item)
     return np.asarray(np.fmax.reduceat(play, inputs.surfaces.first, axis=-1))

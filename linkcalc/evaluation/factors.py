@@ -33,6 +33,7 @@ class Factors(NamedTuple):
     hold: Any
     buckling: Any
     joint: Any
+    cable_joint: Any
     source_heat: Any
     gear: Any
     free_play: Any

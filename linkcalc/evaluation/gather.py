@@ -9,10 +9,17 @@ import numpy as np
 
 from linkcalc.errors import Fault, InputFaults
 from linkcalc.evaluation.governing import PLAIN, VERDICT
-from linkcalc.evaluation.inputs import Cases, Geometry, Inputs, Rods, Runs, Servos, Surfaces
+from linkcalc.evaluation.inputs import (
+    Cases,
+    Chained,
+    Inputs,
+    Runs,
+    Servos,
+    Surfaces,
+)
+from linkcalc.evaluation.linkage_fields import chains_of, geometry, hinge_axis, rods
 from linkcalc.evaluation.supply_fields import supply_fields
 from linkcalc.evaluation.surface_fields import solver_name, surface_fields
-from linkcalc.mechanism import pushrod
 from linkcalc.model.aircraft import share, throws
 from linkcalc.model.defaults import (
     FRACTION,
@@ -20,23 +27,21 @@ from linkcalc.model.defaults import (
     MINIMUM_SHARE,
     NO_LOAD_SHARE,
     RANGE_TIME,
-    ROD_LENGTHS,
     resolve,
 )
-from linkcalc.model.materials import MATERIALS
-from linkcalc.model.value_classes import given, stated
-from linkcalc.physics import air, columns, servo
+from linkcalc.model.value_classes import given, si, stated
+from linkcalc.physics import air, servo
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
+    from linkcalc.evaluation.gather_chains import Made
     from linkcalc.model import (
         Aircraft,
         ControlRun,
         FlightCase,
-        Linkage,
         RunDemand,
         Servo,
     )
@@ -96,15 +101,17 @@ def gather(aircraft: Aircraft) -> Gathered:
         A linkage does not close at neutral.
     """
     notes = Notes([], tuple([] for _ in aircraft.runs), tuple([] for _ in aircraft.cases))
+    chains = chains_of(aircraft.runs, notes)
     inputs = Inputs(
-        _geometry(aircraft.runs, notes),
-        _surfaces(aircraft.runs, notes),
-        _rods(aircraft.runs, notes),
+        geometry(aircraft.runs, chains, notes),
+        _surfaces(aircraft.runs, chains, notes),
+        rods(aircraft.runs, chains, notes),
         _runs(aircraft.runs, notes),
         _servos(aircraft.runs, notes),
         supply_fields(aircraft, notes.aircraft),
         _cases(aircraft, notes),
         _basis(aircraft, notes),
+        tuple(Chained(surface, made.chain, made.clearances) for surface, made in chains.items()),
     )
     return Gathered(inputs, notes)
 
@@ -120,83 +127,10 @@ def _basis(aircraft: Aircraft, notes: Notes) -> int:
     return PLAIN
 
 
-def _si(owner: Any, name: str, default: float = math.nan) -> float:
-    held = stated(owner, name)
-    return default if held is None else float(held.si)
-
-
-# linkages ----------------------------------------------------------------------
-
-
-def _geometry(runs: Sequence[ControlRun], notes: Notes) -> Geometry:
-    places, rows = [], []
-    for run, lines in zip(runs, notes.runs, strict=True):
-        for index, linkage in enumerate(run.linkages):
-            places.append(
-                f"runs[{run.name!r}]" + (f".linkages[{index}]" if len(run.linkages) > 1 else "")
-            )
-            rows.append(_in_space(linkage) if linkage.arm.pivot else _laid_out(linkage, lines))
-    made = Geometry(*(np.array(column, dtype=np.float64) for column in zip(*rows, strict=True)))
-    neutral = pushrod.solve(np.float64(0.0), **made._asdict())
-    faults = [
-        Fault(
-            "",
-            place,
-            _CLOSURE[int(reason)],
-            "arm, rod and horn that close at neutral",
-            "Check pivots, vectors and the rod's length.",
-        )
-        for place, reason in zip(places, np.atleast_1d(neutral.reason), strict=True)
-        if reason
-    ]
-    if faults:
-        raise InputFaults(faults)
-    return made
-
-
-_CLOSURE = {
-    1: "a rod that is too short to close at neutral",
-    2: "a rod that is too long to close at neutral",
-    3: "a rod that closes only beyond a dead centre",
-    4: "arm, rod and horn that cannot close at neutral",
-}
-
-
-def _in_space(linkage: Linkage) -> tuple[Any, ...]:
-    arm, horn = linkage.arm, linkage.horn
-    ends = [
-        np.array(value, dtype=np.float64)
-        for value in (arm.pivot, arm.vector, horn.pivot, horn.vector)
-    ]
-    closing = float(np.linalg.norm(ends[2] + ends[3] - ends[0] - ends[1]))
-    length = _si(linkage.pushrod, "length", closing)
-    return (arm.pivot, arm.axis, arm.vector, horn.pivot, horn.axis, horn.vector, length)
-
-
-def _laid_out(linkage: Linkage, lines: list[str]) -> tuple[Any, ...]:
-    """Lay a planar linkage out: the rod along x, arm and horn upwards but for their lean."""
-    arm_radius, horn_radius = _si(linkage.arm, "radius"), _si(linkage.horn, "radius")
-    length = _si(linkage.pushrod, "length")
-    if math.isnan(length):
-        length = ROD_LENGTHS * max(arm_radius, horn_radius)
-        lines.append(
-            f"pushrod length not given: {length * 1000:.4g} mm, {ROD_LENGTHS:g} x the longer radius (common practice, no source)"
-        )
-    arm = _leaning(arm_radius, _si(linkage.arm, "lean", 0.0))
-    horn = _leaning(horn_radius, _si(linkage.horn, "lean", 0.0))
-    pivot = (arm[0] + length - horn[0], 0.0, arm[2] - horn[2])
-    across = (0.0, 1.0, 0.0)
-    return ((0.0, 0.0, 0.0), across, arm, pivot, across, horn, length)
-
-
-def _leaning(radius: float, lean: float) -> tuple[float, float, float]:
-    return (radius * math.sin(lean), 0.0, radius * math.cos(lean))
-
-
 # surfaces ----------------------------------------------------------------------
 
 
-def _surfaces(runs: Sequence[ControlRun], notes: Notes) -> Surfaces:
+def _surfaces(runs: Sequence[ControlRun], chains: dict[int, Made], notes: Notes) -> Surfaces:
     owner, solver, rows, axes, levers, masses = [], [], [], [], [], []
     for index, run in enumerate(runs):
         for linkage in run.linkages:
@@ -204,10 +138,10 @@ def _surfaces(runs: Sequence[ControlRun], notes: Notes) -> Surfaces:
             owner.append(index)
             solver.append(solver_name(surface))
             rows.append(surface_fields(surface, notes.runs[index]))
-            axis = _hinge_axis(linkage)
+            axis = hinge_axis(linkage)
             axes.append(axis)
-            levers.append(_si(surface, "mass_centre", 0.0) * _square_to(axis))
-            masses.append(_si(surface, "mass", 0.0))
+            levers.append(si(surface, "mass_centre", 0.0) * _square_to(axis))
+            masses.append(si(surface, "mass", 0.0))
             if not given(surface, "mass"):
                 note = "mass of the surface not given: its weight is not counted"
                 if note not in notes.runs[index]:
@@ -224,31 +158,16 @@ def _surfaces(runs: Sequence[ControlRun], notes: Notes) -> Surfaces:
         (at_neutral, np.cross(axis, at_neutral)),
         np.array(masses),
         np.array(
+            [si(linkage.surface, "hinge_friction", 0.0) for run in runs for linkage in run.linkages]
+        ),
+        np.array(
             [
-                _si(linkage.surface, "hinge_friction", 0.0)
-                for run in runs
-                for linkage in run.linkages
+                si(linkage, "compliance", 0.0)
+                + (chains[index].compliance if index in chains else 0.0)
+                for index, linkage in enumerate(linkage for run in runs for linkage in run.linkages)
             ]
         ),
-        np.array([_si(linkage, "compliance", 0.0) for run in runs for linkage in run.linkages]),
     )
-
-
-def _hinge_axis(linkage: Linkage) -> Floats:
-    """Return the hinge axis in body axes, a unit vector to starboard, on a fin upwards.
-
-    One that is drawn knows the sweep too; the plane then says nothing new.
-    """
-    surface, drawn = linkage.surface, linkage.horn.axis
-    if drawn is not None:
-        axis = np.array(drawn, dtype=np.float64)
-        return np.asarray(axis / np.linalg.norm(axis))
-    angle = {"fin": math.pi / 2, "vee": _si(surface, "dihedral", 0.0)}.get(
-        surface.plane or "level", 0.0
-    )
-    if surface.plane == "vee" and surface.side == "port":
-        angle = -angle
-    return np.array([0.0, math.cos(angle) if surface.plane != "fin" else 0.0, math.sin(angle)])
 
 
 def _square_to(axis: Floats) -> Floats:
@@ -257,51 +176,12 @@ def _square_to(axis: Floats) -> Floats:
     return np.asarray(aft / np.linalg.norm(aft))
 
 
-# rods ----------------------------------------------------------------------------
-
-
-def _rods(runs: Sequence[ControlRun], notes: Notes) -> Rods:
-    rows = []
-    for run, lines in zip(runs, notes.runs, strict=True):
-        for linkage in run.linkages:
-            load = _critical_load(linkage, lines)
-            rows.append((load, _si(linkage, "joint_rating", math.inf), _si(linkage, "joint_play")))
-    return Rods(*np.array(rows).T)
-
-
-def _critical_load(linkage: Linkage, lines: list[str]) -> float:
-    rod = linkage.pushrod
-    material = MATERIALS[rod.material or "steel wire"]
-    if rod.material is None:
-        lines.append("pushrod material not given: steel wire (common practice, no source)")
-    if not given(rod, "free_length"):
-        lines.append("free length of the pushrod not given: its whole length")
-    diameter = resolve(stated(rod, "diameter"), "rod diameter", lines)
-    section = columns.round_section(
-        outer_diameter=diameter, inner_diameter=_si(rod, "inner_diameter", 0.0)
-    )
-    length = _si(rod, "free_length")
-    load = columns.critical_load(
-        modulus=_si(rod, "modulus", material.modulus),
-        yield_strength=material.yield_strength,
-        area=section.area,
-        second_moment=section.second_moment,
-        free_length=_rod_length(linkage) if math.isnan(length) else length,
-        end_coefficient=resolve(rod.end_coefficient, "rod end coefficient", lines),
-    )
-    return float(load)
-
-
-def _rod_length(linkage: Linkage) -> float:
-    return float((_in_space(linkage) if linkage.arm.pivot else _laid_out(linkage, []))[-1])
-
-
 # runs and servos ----------------------------------------------------------------
 
 
 def _runs(runs: Sequence[ControlRun], notes: Notes) -> Runs:
     efficiency = [
-        resolve(run.efficiency, "linkage efficiency", lines)
+        resolve(run.efficiency, _efficiency(run), lines)
         for run, lines in zip(runs, notes.runs, strict=True)
     ]
     travel = [
@@ -311,10 +191,28 @@ def _runs(runs: Sequence[ControlRun], notes: Notes) -> Runs:
     return Runs(
         np.array(efficiency),
         np.array(travel),
-        np.array([_si(run, "shaft_friction", 0.0) for run in runs]),
-        np.array([_si(run.servo, "gear_strength", math.inf) for run in runs]),
-        np.array([_si(run.servo, "gear_play") for run in runs]),
+        np.array([si(run, "shaft_friction", 0.0) for run in runs]),
+        np.array([si(run.servo, "gear_strength", math.inf) for run in runs]),
+        np.array([si(run.servo, "gear_play") for run in runs]),
+        np.array([_all_cables(run) for run in runs]),
     )
+
+
+def _efficiency(run: ControlRun) -> str:
+    """Return the name of the default that a run's linkages take."""
+    kinds = [[stage.kind for stage in linkage.stages] for linkage in run.linkages]
+    lossy = any("cables" in each or each.count("pushrod") > 1 for each in kinds)
+    return _LOSSY if lossy else "linkage efficiency"
+
+
+_LOSSY = "linkage efficiency of cables or of more than two joints in line"
+
+
+def _all_cables(run: ControlRun) -> bool:
+    """Tell whether all members of a run are cables."""
+    kinds = {stage.kind for linkage in run.linkages for stage in linkage.stages}
+    plain = any(not linkage.stages for linkage in run.linkages)
+    return "cables" in kinds and "pushrod" not in kinds and not plain
 
 
 _COLUMNS = ("voltage", "stall_torque", "no_load_speed", "stall_current", "no_load_current")
@@ -328,7 +226,7 @@ def _servos(runs: Sequence[ControlRun], notes: Notes) -> Servos:
         rows = run.servo.rows
         for position in range(longest):
             row = rows[min(position, len(rows) - 1)]  # a short servo repeats its last row
-            table[:, index, position] = [_si(row, name) for name in _COLUMNS]
+            table[:, index, position] = [si(row, name) for name in _COLUMNS]
         if np.isnan(table[3, index]).any():
             _estimate_stall_current(table[:, index], lines)
         if np.isnan(table[4, index]).any():
@@ -345,7 +243,7 @@ def _servos(runs: Sequence[ControlRun], notes: Notes) -> Servos:
     first = np.cumsum([0, *counts[:-1]])
     made = type(made)(*(column[owner] for column in made))
     rank = np.arange(len(owner)) - first[owner]
-    warming = np.array([_si(run.servo, "time_constant") for run in runs])
+    warming = np.array([si(run.servo, "time_constant") for run in runs])
     deadband = np.array([_deadband(run.servo) for run in runs])
     return Servos(owner, rank, first, made, deadband, warming, measured, refuse, *bounds)
 
@@ -353,7 +251,7 @@ def _servos(runs: Sequence[ControlRun], notes: Notes) -> Servos:
 def _deadband(held: Servo) -> float:
     """Return the angle at the shaft within which a servo does not answer [rad]."""
     travel = resolve(stated(held, "travel"), "servo travel", [])
-    return _si(held, "deadband") * 2 * travel / _si(held, "pulse_span")
+    return si(held, "deadband") * 2 * travel / si(held, "pulse_span")
 
 
 def _estimate_stall_current(columns: Floats, lines: list[str]) -> None:
@@ -375,8 +273,8 @@ def _estimate_stall_current(columns: Floats, lines: list[str]) -> None:
 
 
 def _voltage_bounds(run: ControlRun, lines: list[str]) -> tuple[float, float, float]:
-    first, last = _si(run.servo.rows[0], "voltage"), _si(run.servo.rows[-1], "voltage")
-    least, most = _si(run.servo, "minimum_voltage"), _si(run.servo, "maximum_voltage")
+    first, last = si(run.servo.rows[0], "voltage"), si(run.servo.rows[-1], "voltage")
+    least, most = si(run.servo, "minimum_voltage"), si(run.servo, "maximum_voltage")
     if math.isnan(least):
         least = MINIMUM_SHARE * first
         lines.append(
@@ -439,7 +337,7 @@ def _wanted_rate(aircraft: Aircraft, low: Floats, high: Floats, notes: Notes) ->
             sources = (_demand(case, run), case)
             stating = [item for item in sources if item is not None and given(item, "wanted_rate")]
             if stating:
-                made[index, position] = _si(stating[0], "wanted_rate")
+                made[index, position] = si(stating[0], "wanted_rate")
                 continue
             note = f"rate not given: the range from end to end in {RANGE_TIME:g} s (common practice, no source)"
             if note not in notes.cases[index]:
@@ -450,7 +348,7 @@ def _wanted_rate(aircraft: Aircraft, low: Floats, high: Floats, notes: Notes) ->
 def _case(aircraft: Aircraft, case: FlightCase, lines: list[str]) -> tuple[Any, ...]:
     density, true_airspeed = _air(case, lines)
     default = INCIDENCE[case.kind]
-    incidence, sideslip = _si(case, "incidence"), _si(case, "sideslip")
+    incidence, sideslip = si(case, "incidence"), si(case, "sideslip")
     for name, value in (("incidence", incidence), ("sideslip", sideslip)):
         if math.isnan(value):
             lines.append(
@@ -460,7 +358,7 @@ def _case(aircraft: Aircraft, case: FlightCase, lines: list[str]) -> tuple[Any, 
     speed, low, high = [], [], []
     for run in aircraft.runs:
         demand = asked.get(run.name)
-        speed.append(true_airspeed + (_si(demand, "wash_speed") if demand else 0.0))
+        speed.append(true_airspeed + (si(demand, "wash_speed") if demand else 0.0))
         least, most = _range(aircraft, case, run, true_airspeed, lines)
         if least == most == 0:
             found = f"a range of {run.name!r} that asks for nothing"
@@ -482,11 +380,11 @@ def _case(aircraft: Aircraft, case: FlightCase, lines: list[str]) -> tuple[Any, 
 
 def _air(case: FlightCase, lines: list[str]) -> tuple[float, float]:
     """Return density and true airspeed."""
-    speed = _si(case, "speed")
+    speed = si(case, "speed")
     if given(case, "density"):
-        return _si(case, "density"), speed
+        return si(case, "density"), speed
     altitude = resolve(stated(case, "altitude"), "altitude", lines)
-    temperature = _si(case, "temperature")
+    temperature = si(case, "temperature")
     outside = None if math.isnan(temperature) else np.float64(temperature)
     density = air.density(altitude=np.float64(altitude), temperature=outside)
     if case.airspeed == "calibrated":
@@ -525,7 +423,7 @@ def _range(
         fraction = FRACTION[case.kind]
         words = f"{fraction:.3g} of each throw, by kind of case (the pattern of CS-22 and 14 CFR 23, from memory; when sustained, common practice, no source)"
     else:
-        slow, fast = _si(aircraft, "manoeuvre_speed"), _si(aircraft, "dive_speed")
+        slow, fast = si(aircraft, "manoeuvre_speed"), si(aircraft, "dive_speed")
         fraction = float(np.interp(speed, (slow, fast), (1.0, FRACTION["dive"])))
         words = f"{fraction:.3g} of each throw, by speed between manoeuvre and dive speed"
     note = f"deflection to hold not given: {words}"

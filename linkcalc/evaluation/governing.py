@@ -154,6 +154,7 @@ def taken(bearing: Bearing, function: int) -> Bearing:
         bearing.stiffening[index],
         bearing.hold[:, index],
         bearing.move[:, index],
+        None if bearing.forces is None else bearing.forces[:, index],
     )
 
 
@@ -198,7 +199,9 @@ def _hold_size(bearing: Bearing, basis: int) -> Floats:
 
 
 def _forces(bearing: Bearing, basis: int) -> Floats:
-    """Force in every rod on the lines that count, tension positive, shape (line, ..., surface, deflection)."""
+    """Force in every member on the lines that count, tension positive, shape (line, ..., member, deflection)."""
+    if bearing.forces is not None:
+        return np.asarray(bearing.forces[_lines(basis)])
     each = np.broadcast_to(bearing.place.rod_force, bearing.moments.shape)
     return np.asarray((bearing.moments * each)[_lines(basis)])
 
@@ -216,11 +219,12 @@ def _joint(inputs: Inputs, bearing: Bearing, basis: int) -> Floats:
 
 
 def _by_run(inputs: Inputs, values: Floats) -> Floats:
-    return np.asarray(np.maximum.reduceat(values, inputs.surfaces.first, axis=-2))
+    return np.asarray(np.maximum.reduceat(values, inputs.rods.first, axis=-2))
 
 
 def _divergence(inputs: Inputs, bearing: Bearing) -> Floats:
-    return _by_run(inputs, bearing.stiffening * inputs.surfaces.compliance[..., None])
+    values = bearing.stiffening * inputs.surfaces.compliance[..., None]
+    return np.asarray(np.maximum.reduceat(values, inputs.surfaces.first, axis=-2))
 
 
 _BY_BASIS = 4
@@ -327,7 +331,8 @@ def govern(
         moment_lines=moments[lines][..., 0],
         hold_lines=share[0] * at_move.hold[lines][..., 0],
         move_lines=share[0] * at_move.move[lines][..., 0] + inputs.runs.shaft_friction,
-        compression=values[_SQUEEZE] * squeezed,
+        # what does not buckle has no critical load, and a ratio of zero
+        compression=values[_SQUEEZE] * np.where(values[_SQUEEZE] == 0.0, 0.0, squeezed),
         critical_load=squeezed,
         joint_force=values[_JOINT] * np.where(np.isfinite(pulled), pulled, np.nan),
         joint_rating=pulled,
@@ -341,9 +346,7 @@ def _sizes_alone(inputs: Inputs, found: Greatest, values: list[Floats]) -> Gover
     """Return the largest values, rod loads as parts of what the rods bear, and nothing else."""
     unknown = np.full(found.at[0].shape, np.nan)
     lines = np.full((HIGH + 1, *unknown.shape), np.nan)
-    rated = np.isfinite(
-        np.minimum.reduceat(inputs.rods.joint_rating, inputs.surfaces.first, axis=-1)
-    )
+    rated = np.isfinite(np.minimum.reduceat(inputs.rods.joint_rating, inputs.rods.first, axis=-1))
     none = np.zeros_like(values[_MOVE])
     joint = values[_JOINT] if len(values[_JOINT]) else none
     divergence = found.value[-1] if inputs.surfaces.compliance.any() else none[0]
@@ -394,17 +397,17 @@ def _nearest(inputs: Inputs, capacity: Floats, ratios: list[Floats]) -> Floats:
     """Return the capacity of the rod that is nearest to it, shape (basis, ..., run)."""
     made = []
     for ratio in ratios:
-        most = _by_run(inputs, ratio)[..., inputs.surfaces.owner, :]
+        most = _by_run(inputs, ratio)[..., inputs.rods.owner, :]
         chosen = np.where(ratio == most, capacity[..., None], np.inf)
-        made.append(np.minimum.reduceat(chosen, inputs.surfaces.first, axis=-2)[..., 0])
+        made.append(np.minimum.reduceat(chosen, inputs.rods.first, axis=-2)[..., 0])
     return np.stack(made)
 
 
 def _signed_force(inputs: Inputs, bearing: Bearing, basis: int) -> Floats:
     """Return the force of largest magnitude in any rod of a run, with its sign [N]."""
     forces = _forces(bearing, basis)
-    most = np.maximum.reduceat(forces.max(0), inputs.surfaces.first, axis=-2)
-    least = np.minimum.reduceat(forces.min(0), inputs.surfaces.first, axis=-2)
+    most = np.maximum.reduceat(forces.max(0), inputs.rods.first, axis=-2)
+    least = np.minimum.reduceat(forces.min(0), inputs.rods.first, axis=-2)
     return np.where(np.abs(least) > np.abs(most), least, most)[..., 0]
 
 

@@ -13,23 +13,24 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from linkcalc.mechanism.chain import Chain
     from linkcalc.physics.servo import Curves
 
     Floats = NDArray[np.float64]
     Whole = NDArray[np.intp]
 
-__all__ = ["Cases", "Geometry", "Inputs", "Rods", "Runs", "Servos", "Supply", "Surfaces"]
+__all__ = ["Cases", "Chained", "Geometry", "Inputs", "Rods", "Runs", "Servos", "Supply", "Surfaces"]
 
 
 class Geometry(NamedTuple):
-    """Linkages from servo shaft to hinge line, one for each surface.
+    """Linkages from servo shaft to hinge line, one for each surface; of a chain the last rod or first cable.
 
     Attributes
     ----------
     servo_pivot, servo_axis, arm, hinge_pivot, hinge_axis, horn : ndarray, shape (surface, 3)
         As `linkcalc.mechanism.pushrod.solve` takes them [m].
     rod_length : ndarray, shape (surface,)
-        Hole to hole [m].
+        Hole to hole [m]. All nan for a chain without rods or cables.
     """
 
     servo_pivot: Floats
@@ -39,6 +40,24 @@ class Geometry(NamedTuple):
     hinge_axis: Floats
     horn: Floats
     rod_length: Floats
+
+
+class Chained(NamedTuple):
+    """A linkage that is a chain of stages.
+
+    Attributes
+    ----------
+    surface : int
+        Which it moves.
+    chain : Chain
+        From the servo's shaft to the hinge line.
+    clearances : tuple of float
+        Play of the joints of each stage along its rod; nan where not given [m].
+    """
+
+    surface: int
+    chain: Chain
+    clearances: tuple[float, ...]
 
 
 class Surfaces(NamedTuple):
@@ -79,21 +98,27 @@ class Surfaces(NamedTuple):
 
 
 class Rods(NamedTuple):
-    """Pushrods, one for each surface.
+    """Members: a pushrod for each surface, of a chain every rod and cable.
+
+    A drive without members has one that bears nothing.
 
     Attributes
     ----------
-    critical_load : ndarray, shape (surface,)
-        Compression at which it buckles [N].
-    joint_rating : ndarray, shape (surface,)
+    critical_load : ndarray, shape (member,)
+        Compression at which it buckles; infinite for what does not [N].
+    joint_rating : ndarray, shape (member,)
         Of its weakest joint; infinite where not given [N].
     joint_play : ndarray, shape (surface,)
-        Of all its joints together, along the rod; nan where not given [m].
+        Of all joints of a pushrod together, along it; nan where not given, or in a chain [m].
+    owner, first : ndarray of int, shape (member,) and (run,)
+        The run of each member, and the first member of each run.
     """
 
     critical_load: Floats
     joint_rating: Floats
     joint_play: Floats
+    owner: Whole
+    first: Whole
 
 
 class Runs(NamedTuple):
@@ -111,6 +136,8 @@ class Runs(NamedTuple):
         Static torque of each servo's gears; infinite where not given [N m].
     gear_play : ndarray, shape (run,)
         At the servo arm, end to end; nan where not given [rad].
+    cables : ndarray of bool, shape (run,)
+        Whether all its members are cables.
     """
 
     efficiency: Floats
@@ -118,6 +145,7 @@ class Runs(NamedTuple):
     shaft_friction: Floats
     gear_strength: Floats
     gear_play: Floats
+    cables: NDArray[np.bool_]
 
 
 class Servos(NamedTuple):
@@ -258,6 +286,8 @@ class Inputs(NamedTuple):
     basis : int
         Line of the air load that the verdict stands on: `governing.VERDICT` for the worse
         end of the band, `governing.PLAIN` for the best line.
+    chains : tuple of Chained
+        Linkages that are more than one pushrod.
     """
 
     geometry: Geometry
@@ -268,3 +298,4 @@ class Inputs(NamedTuple):
     supply: Supply
     cases: Cases
     basis: int
+    chains: tuple[Chained, ...] = ()

@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from linkcalc.mechanism import pushrod
+from linkcalc.mechanism.ready import Ready
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from linkcalc.evaluation.inputs import Geometry, Inputs
-    from linkcalc.mechanism.pushrod import Ready
+    from linkcalc.evaluation.chains import Mixed
+    from linkcalc.evaluation.inputs import Chained, Geometry, Inputs
     from linkcalc.mechanism.ready import Solution
 
     Floats = NDArray[np.float64]
@@ -28,9 +29,9 @@ class Linkages(NamedTuple):
 
     Attributes
     ----------
-    first : Ready
+    first : Ready or Mixed
         Of the first surface of every run, shape (run, 1).
-    every : Ready
+    every : Ready or Mixed
         Of every surface, shape (surface, 1); `first` again where every run has one.
     owner, starts : ndarray of int, shape (surface,) and (run,)
         The run of each surface, and the first surface of each run.
@@ -38,14 +39,17 @@ class Linkages(NamedTuple):
         How far each gets without load.
     neutral : Solution, shape (surface, 1)
         Of every surface, with the servo at neutral.
+    sided : bool
+        Whether where a surface stands depends on the sign of its load.
     """
 
-    first: Ready
-    every: Ready
+    first: Ready | Mixed
+    every: Ready | Mixed
     owner: Whole
     starts: Whole
     stiff: Reach
     neutral: Solution
+    sided: bool
 
 
 class Reach(NamedTuple):
@@ -105,36 +109,70 @@ def prepare(inputs: Inputs) -> Linkages:
         What `position` asks.
     """
     surfaces = inputs.surfaces
-    first = pushrod.prepare(**_along_last(inputs.geometry, surfaces.first))
     single = len(surfaces.owner) == len(surfaces.first)
-    every = first if single else pushrod.prepare(**_along_last(inputs.geometry, slice(None)))
+    first: Ready | Mixed
+    every: Ready | Mixed
+    if inputs.chains:
+        from linkcalc.evaluation.chains import mixed  # noqa: PLC0415 - few files have chains
+
+        first = mixed(inputs.geometry, inputs.chains, surfaces.first)
+        everything = np.arange(len(surfaces.owner))
+        every = first if single else mixed(inputs.geometry, inputs.chains, everything)
+    else:
+        first = pushrod.prepare(**_along_last(inputs.geometry, surfaces.first))
+        every = first if single else pushrod.prepare(**_along_last(inputs.geometry, slice(None)))
     stiff = _reach(first, every, surfaces.first, inputs.runs.travel)
     neutral = every.solve(np.float64(0.0))
-    return Linkages(first, every, surfaces.owner, surfaces.first, stiff, neutral)
+    return Linkages(
+        first, every, surfaces.owner, surfaces.first, stiff, neutral, _sided(inputs.chains)
+    )
 
 
-def _reach(first: Ready, every: Ready, starts: Whole, travel: Floats) -> Reach:
+def _sided(chains: tuple[Chained, ...]) -> bool:
+    if not chains:
+        return False
+    from linkcalc.evaluation.chains import sided  # noqa: PLC0415 - few files have chains
+
+    return sided(chains)
+
+
+def _reach(first: Ready | Mixed, every: Ready | Mixed, starts: Whole, travel: Floats) -> Reach:
     """Return the deflection that each linkage reaches without load, walking outward from neutral.
 
     It is the nearest of servo travel, the arm's dead centre and the horn's, of every
     surface that the servo moves. Beyond it an inverse may exist again; that counts for
-    nothing.
+    nothing. Cables have to get there whichever of them is taut.
     """
     ends = np.abs(every.limits().servo_angle[..., 0, :])
     nearest = np.minimum.reduceat(ends, starts, axis=-2) * _INSIDE
     span = np.minimum(nearest, travel[..., None]) * np.array([-1.0, 1.0])
-    at_ends = first.solve(span).surface_angle
-    at_ends = np.sort(at_ends, axis=-1)  # a reversed linkage goes down where the servo goes up
     dead = first.surface_limits()[..., 0, :] * _INSIDE  # where arm or horn can do no more
-    known = np.isfinite(dead)
-    there = first.invert(np.where(known, dead, 0.0)).servo_angle
+    there = np.where(np.isfinite(dead), dead, 0.0)
+    if isinstance(first, Ready):
+        ends = _ends(first.solve(span).surface_angle, first.invert(there).servo_angle, span, dead)
+        return Reach(ends[..., 0], ends[..., 1])
+    both = [
+        _ends(
+            first.solve(span, sense).surface_angle,
+            first.invert(there, sense).servo_angle,
+            span,
+            dead,
+        )
+        for sense in (1.0, -1.0)
+    ]
+    low, high = np.stack(both)[..., 0].max(0), np.stack(both)[..., 1].min(0)
+    return Reach(low, high)
+
+
+def _ends(at_ends: Floats, there: Floats, span: Floats, dead: Floats) -> Floats:
+    """Return the deflections at the ends of the servo's way, or at a dead centre before these."""
+    at_ends = np.sort(at_ends, axis=-1)  # a reversed linkage goes down where the servo goes up
     side = np.where(there < 0, -span[..., :1], span[..., 1:])  # how far the servo goes on that side
-    before = known & (np.abs(there) < side)  # the servo would come past it
-    ends = np.where(before, dead, at_ends)
-    return Reach(ends[..., 0], ends[..., 1])
+    before = np.isfinite(dead) & (np.abs(there) < side)  # the servo would come past it
+    return np.where(before, dead, at_ends)
 
 
-def position(linkages: Linkages, deflection: Floats) -> Position:
+def position(linkages: Linkages, deflection: Floats, sense: Floats | None = None) -> Position:
     """Return where every linkage stands when the first surfaces would have a deflection.
 
     Parameters
@@ -143,12 +181,16 @@ def position(linkages: Linkages, deflection: Floats) -> Position:
         From `prepare`.
     deflection : ndarray, shape (..., run, deflection)
         Of the first surface of each run, with a stiff linkage [rad].
+    sense : ndarray, shape (..., surface, deflection), optional
+        Sign of the moment on every surface, where that matters; positive when left out [-].
 
     Returns
     -------
     Position
         nan beyond what the linkage reaches.
     """
+    if linkages.sided:
+        return _on_its_side(linkages, deflection, np.ones(1) if sense is None else sense)
     servo_angle = linkages.first.invert(deflection).servo_angle
     if linkages.every is linkages.first:
         answer = linkages.first.solve(servo_angle)
@@ -156,4 +198,20 @@ def position(linkages: Linkages, deflection: Floats) -> Position:
     answer = linkages.every.solve(servo_angle[..., linkages.owner, :])
     angle = np.where(np.abs(answer.surface_angle) < 1e-12, 0.0, answer.surface_angle)
     angle[..., linkages.starts, :] = deflection
+    return Position(servo_angle, angle, answer.slope, answer.rod_force)
+
+
+def _on_its_side(linkages: Linkages, deflection: Floats, sense: Floats) -> Position:
+    """Do the same where cables have to know which of them is loaded."""
+    first, every = linkages.first, linkages.every
+    if isinstance(first, Ready) or isinstance(every, Ready):
+        raise TypeError("pushrods alone have no side")
+    starts, owner = linkages.starts, linkages.owner
+    sense = np.broadcast_to(
+        sense, np.broadcast_shapes(sense.shape, (*deflection.shape[:-2], len(owner), 1))
+    )
+    servo_angle = first.invert(deflection, sense[..., starts, :]).servo_angle
+    answer = every.solve(servo_angle[..., owner, :], sense)
+    angle = np.array(answer.surface_angle)
+    angle[..., starts, :] = deflection
     return Position(servo_angle, angle, answer.slope, answer.rod_force)

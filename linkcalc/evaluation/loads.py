@@ -82,6 +82,8 @@ class Bearing(NamedTuple):
     move : ndarray, shape (line, ..., case, run, deflection)
         Servo torque that moves them, zero or more, all servos of a run together and
         without the friction at their shafts [N m].
+    forces : ndarray, shape (line, ..., case, member, deflection), or None
+        In rods and cables, tension positive; None where each surface has one pushrod [N].
     """
 
     place: Position
@@ -89,6 +91,7 @@ class Bearing(NamedTuple):
     stiffening: Floats
     hold: Floats
     move: Floats
+    forces: Floats | None = None
 
 
 def surface_flow(inputs: Inputs) -> dict[str, Floats]:
@@ -160,11 +163,7 @@ def air_load(inputs: Inputs, deflection: Floats) -> Air:
         A solver is missing, broken, or returned what it may not.
     """
     flow = surface_flow(inputs)
-    varied = [value.shape for value in inputs.surfaces.fields.values() if value.ndim > 1]
-    around = np.broadcast_shapes(
-        flow["dynamic_pressure"].shape, flow["largest_incidence"].shape, *varied
-    )
-    shape = np.broadcast_shapes(deflection.shape, (*around, deflection.shape[-1]))
+    shape = np.broadcast_shapes(deflection.shape, (*_around(inputs, flow), deflection.shape[-1]))
     deflection = np.broadcast_to(deflection, shape)
     made, stiffening = np.empty((4, *shape)), np.empty(shape)
     fields = {key: value[..., None] for key, value in (flow | inputs.surfaces.fields).items()}
@@ -186,6 +185,13 @@ def air_load(inputs: Inputs, deflection: Floats) -> Air:
         )
     weight, rise = _weight(inputs, deflection)
     return Air(made + weight, stiffening + rise)
+
+
+def _around(inputs: Inputs, flow: dict[str, Floats]) -> tuple[int, ...]:
+    """Return the axes before the deflection that flow and surfaces have together."""
+    varied = [value.shape for value in inputs.surfaces.fields.values() if value.ndim > 1]
+    pressure, incidence = flow["dynamic_pressure"], flow["largest_incidence"]
+    return np.broadcast_shapes(pressure.shape, incidence.shape, *varied)
 
 
 def to_hold(inputs: Inputs, moments: Floats, slope: Floats) -> Floats:
@@ -262,14 +268,19 @@ def bear(
     SolverError
         A solver is missing, broken, or returned what it may not.
     """
-    if inputs.surfaces.compliance.any():
+    if linkages.sided or inputs.surfaces.compliance.any():
         place, air = _elastic(inputs, linkages, deflection)
     else:
         stiff = stiff or position(linkages, deflection)
         place, air = Position(*(array[None] for array in stiff)), air_load(inputs, stiff.deflection)
     hold = to_hold(inputs, air.moments, place.slope)
     move = to_move(inputs, hold, air.moments, place.slope)
-    return Bearing(place, air.moments, air.stiffening, hold, move)
+    forces = None
+    if inputs.chains:
+        from linkcalc.evaluation import chains  # noqa: PLC0415 - few files have chains
+
+        forces = chains.forces(inputs, place, air.moments)
+    return Bearing(place, air.moments, air.stiffening, hold, move, forces)
 
 
 def _elastic(inputs: Inputs, linkages: Linkages, deflection: Floats) -> tuple[Position, Air]:
@@ -277,9 +288,11 @@ def _elastic(inputs: Inputs, linkages: Linkages, deflection: Floats) -> tuple[Po
     surfaces, owner = inputs.surfaces, inputs.surfaces.owner
     first, alone = surfaces.first, len(surfaces.owner) == len(surfaces.first)
     every = deflection[..., owner, :]  # right for the first surface of each run
+    if linkages.sided and not alone:
+        every = position(linkages, deflection).deflection  # near enough for the signs of the loads
     air = air_load(inputs, every)
     give = surfaces.compliance[..., None]
-    place = position(linkages, deflection - (give * air.moments)[..., first, :])
+    place = position(linkages, deflection - (give * air.moments)[..., first, :], air.moments)
     if alone:
         return place._replace(deflection=np.broadcast_to(deflection, place.slope.shape)), air
     angle = under_load(inputs, place.deflection)
@@ -312,8 +325,11 @@ def under_load(inputs: Inputs, stiff: Floats) -> Floats:
         it does not settle [rad].
     """
     give = inputs.surfaces.compliance[..., None]
-    moments = air_load(inputs, stiff).moments
-    angle = np.array(np.broadcast_to(stiff, np.broadcast_shapes(moments.shape, give.shape)))
+    around = (*_around(inputs, surface_flow(inputs)), stiff.shape[-1])
+    lines = (4, *(1,) * max(len(around), give.ndim, stiff.ndim - 1))
+    angle = np.array(
+        np.broadcast_to(stiff, np.broadcast_shapes(lines, stiff.shape, around, give.shape))
+    )
     for _ in range(_ROUNDS):
         pair = _on_own_line(inputs, np.stack((angle, angle + _STEP), axis=1))
         moments, rise = pair[:, 0], (pair[:, 1] - pair[:, 0]) / _STEP

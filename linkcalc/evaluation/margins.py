@@ -186,7 +186,7 @@ def compare(inputs: Inputs, factors: Factors, reached: Reach, found: Found) -> M
         joint=_against(
             found.joint_force * factors.torque,
             found.joint_rating,
-            factors.joint,
+            np.where(inputs.runs.cables, factors.cable_joint, factors.joint),
             np.isfinite(found.joint_rating),
         ),
         source_heat=_hotter(

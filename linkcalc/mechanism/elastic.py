@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from linkcalc.mechanism.cables import Cables
 from linkcalc.mechanism.stages import Pushrod, lengthened
 
 if TYPE_CHECKING:
@@ -32,6 +33,7 @@ __all__ = [
     "free_play",
     "rod_compliance",
     "torque_rod_compliance",
+    "without_preload",
 ]
 
 
@@ -170,6 +172,29 @@ def torque_rod_compliance(
     return np.asarray(np.asarray(length) / (2.0 * np.asarray(shear_modulus) * second) + bend)
 
 
+def without_preload(chain: Chain) -> Chain:
+    """Return the same chain with cables that bear nothing at neutral.
+
+    Parameters
+    ----------
+    chain : Chain
+        The linkage.
+
+    Returns
+    -------
+    Chain
+        Whose tensions are proportional to the moment on the surface.
+    """
+    return chain._replace(
+        stages=tuple(
+            stage._replace(preload=np.zeros_like(stage.preload))
+            if isinstance(stage, Cables)
+            else stage
+            for stage in chain.stages
+        )
+    )
+
+
 def compliance(
     chain: Chain,
     servo_angle: ArrayLike,
@@ -216,7 +241,8 @@ def compliance(
     >>> found.names, found.values.round(6).tolist()  # (1/20 mm)^2 c and (10/20)^2 c
     (('members of stage 0', 'shaft of body 0', 'shaft of body 1'), [0.0025, 0.02, 0.0])
     """
-    statics = chain.statics(servo_angle, np.where(np.asarray(sense) >= 0.0, 1.0, -1.0))
+    bare = without_preload(chain)  # what is there without the moment is no part of its work
+    statics = bare.statics(servo_angle, np.where(np.asarray(sense) >= 0.0, 1.0, -1.0))
     loads = np.concatenate([-statics.torque[None], statics.moments])
     parts: list[tuple[str, Floats]] = [
         (f"members of stage {number}", np.square(hold.tension).sum(axis=0) * np.asarray(soft))

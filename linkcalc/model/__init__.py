@@ -16,7 +16,7 @@ from linkcalc.model.airframe import (
 )
 from linkcalc.model.case import FlightCase, InputShare, RunDemand
 from linkcalc.model.factors import SafetyFactors
-from linkcalc.model.linkage import ControlHorn, Linkage, Pushrod, ServoArm
+from linkcalc.model.linkage import ControlHorn, Linkage, LinkageStage, Pushrod, ServoArm
 from linkcalc.model.servo import DatasheetRow, Servo
 from linkcalc.model.supply import Battery, Lead, Load, Receiver, Regulator, Supply
 from linkcalc.model.surface import ControlSurface, HingeMomentCoefficients, PilotInput
@@ -38,6 +38,7 @@ __all__ = [
     "InputShare",
     "Lead",
     "Linkage",
+    "LinkageStage",
     "Load",
     "PilotInput",
     "PolarPoint",

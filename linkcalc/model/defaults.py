@@ -30,6 +30,9 @@ class Default(NamedTuple):
 DEFAULTS: dict[str, Default] = {
     "chord ratio": Default(0.4, f"0.4 ({PRACTICE}; high for an aileron, so on the safe side)"),
     "linkage efficiency": Default(0.9, f"0.9 ({PRACTICE})"),
+    "linkage efficiency of cables or of more than two joints in line": Default(
+        0.8, f"0.8 ({PRACTICE})"
+    ),
     "servo travel": Default(math.radians(45), f"45 deg either side ({PRACTICE})"),
     "copper temperature": Default(313.15, f"40 degC ({PRACTICE})"),
     "strand factor": Default(1.10, f"1.10 x the resistance of the nominal section ({PRACTICE})"),

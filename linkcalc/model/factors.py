@@ -70,6 +70,13 @@ class SafetyFactors(ValueClass):
         most=10,
         default_words="3.33 (push-pull joints, 14 CFR 23.693)",
     )
+    cable_joint: float = number(
+        "On the force in a joint of cables, beside the factor on torque.",
+        default=2.0,
+        least=1,
+        most=10,
+        default_words="2.0 (joints of cable systems, 14 CFR 23.693)",
+    )
     source_heat: float = number(
         "On the heat of a linear regulator.",
         default=1.0,

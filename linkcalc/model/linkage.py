@@ -1,199 +1,41 @@
-"""Servo arm, pushrod and control horn, and the linkage that they make with a surface."""
+"""One surface and what moves it: a pushrod, or a chain of stages."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 from linkcalc.errors import InputError, told
-from linkcalc.model.defaults import DEFAULTS
-from linkcalc.model.fields import QuantityField, choice, number, part, quantity_field, vector
-from linkcalc.model.materials import MATERIALS
+from linkcalc.model.fields import QuantityField, part, parts, quantity_field
+from linkcalc.model.pushrod import ControlHorn, Pushrod, ServoArm
+from linkcalc.model.stage import LinkageStage
 from linkcalc.model.surface import ControlSurface
-from linkcalc.model.value_classes import ValueClass, given, rule, stated
+from linkcalc.model.value_classes import ValueClass, given, rule
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-__all__ = ["ControlHorn", "Linkage", "Pushrod", "ServoArm"]
+__all__ = ["ControlHorn", "Linkage", "LinkageStage", "Pushrod", "ServoArm"]
 
-
-_LAYOUT = ("radius", "lean", "pivot", "axis", "vector")
-
-
-def _one_way(end: ServoArm | ControlHorn) -> Iterator[InputError]:
-    radius, lean = given(end, "radius"), given(end, "lean")
-    drawn = [item is not None for item in (end.pivot, end.axis, end.vector)]
-    if not radius and not any(drawn):
-        yield InputError(
-            "radius",
-            told("nothing"),
-            "the hole's radius, such as '12 mm'",
-            "Give the radius, or pivot, axis and vector.",
-        )
-    if any(drawn) and (radius or lean):
-        yield InputError(
-            "radius",
-            told("a radius and a layout in space"),
-            "one of the two",
-            "Leave radius and lean out, or leave pivot, axis and vector out.",
-        )
-    if any(drawn) and not all(drawn):
-        yield InputError(
-            "pivot",
-            told("part of a layout in space"),
-            "pivot, axis and vector together",
-            "Give all three.",
-        )
-
-
-class ServoArm(ValueClass):
-    """The arm on the servo: a radius square to the rod, or pivot, axis and vector in space."""
-
-    radius: QuantityField = quantity_field(
-        "length",
-        "Servo shaft to the hole in use.",
-        bound="positive",
-        default=None,
-        default_words="pivot, axis and vector",
-    )
-    lean: QuantityField = quantity_field(
-        "angle",
-        "Arm at neutral from square to the rod, positive aft.",
-        default=None,
-        default_words="0 deg",
-    )
-    pivot: tuple[float, float, float] | None = vector(
-        "length", "Servo shaft in space.", default=None, default_words="laid out from the radii"
-    )
-    axis: tuple[float, float, float] | None = vector(
-        "ratio", "Direction of the servo shaft.", default=None, default_words="as pivot"
-    )
-    vector: tuple[float, float, float] | None = vector(
-        "length", "From shaft to hole at neutral.", default=None, default_words="as pivot"
-    )
-
-    _is_drawn_one_way = rule(*_LAYOUT)(_one_way)
-
-
-class ControlHorn(ValueClass):
-    """The horn on the surface: a radius square to the rod, or pivot, axis and vector in space."""
-
-    radius: QuantityField = quantity_field(
-        "length",
-        "Hinge line to the hole in use.",
-        bound="positive",
-        default=None,
-        default_words="pivot, axis and vector",
-    )
-    lean: QuantityField = quantity_field(
-        "angle",
-        "Horn at neutral from square to the rod, positive aft.",
-        default=None,
-        default_words="0 deg",
-    )
-    pivot: tuple[float, float, float] | None = vector(
-        "length",
-        "A point of the hinge line in space.",
-        default=None,
-        default_words="laid out from the radii",
-    )
-    axis: tuple[float, float, float] | None = vector(
-        "ratio",
-        "Direction of the hinge line: to starboard, on a fin upwards.",
-        default=None,
-        default_words="as pivot",
-    )
-    vector: tuple[float, float, float] | None = vector(
-        "length", "From the pivot to the hole at neutral.", default=None, default_words="as pivot"
-    )
-
-    _is_drawn_one_way = rule(*_LAYOUT)(_one_way)
-
-    @rule("axis")
-    def _points_to_starboard(self) -> Iterator[InputError]:
-        if self.axis is not None and not (
-            self.axis[1] > 0 or (self.axis[1] == 0 and self.axis[2] > 0)
-        ):
-            yield InputError(
-                "axis",
-                told("a hinge line that points to port, down or aft"),
-                "one that points to starboard, on a fin upwards",
-                "Turn the three numbers round; deflection is then positive trailing edge down.",
-            )
-
-
-class Pushrod(ValueClass):
-    """The rod between the two holes."""
-
-    length: QuantityField = quantity_field(
-        "length",
-        "Hole to hole. In space it sets the neutral; without it the rod just fits at neutral.",
-        bound="positive",
-        default=None,
-        default_words="10 x the longer radius; in space: as drawn",
-    )
-    diameter: QuantityField = quantity_field(
-        "length",
-        "Outer diameter.",
-        bound="positive",
-        default=None,
-        default_words="2 mm (common practice, no source)",
-    )
-    inner_diameter: QuantityField = quantity_field(
-        "length",
-        "Inner diameter of a tube.",
-        bound="not negative",
-        default=None,
-        default_words="0 mm, a solid rod",
-    )
-    material: str | None = choice(
-        tuple(MATERIALS),
-        "What it is made of.",
-        default=None,
-        default_words="steel wire (common practice, no source)",
-    )
-    modulus: QuantityField = quantity_field(
-        "pressure",
-        "Modulus of elasticity, where it is measured.",
-        bound="positive",
-        default=None,
-        default_words="that of the material",
-    )
-    free_length: QuantityField = quantity_field(
-        "length",
-        "Longest length between joints or guides.",
-        bound="positive",
-        default=None,
-        default_words="the whole rod",
-    )
-    end_coefficient: float | None = number(
-        "End-condition constant of the free length: 1 pinned, 4 clamped at both ends.",
-        default=None,
-        least=0.25,
-        most=4,
-        default_words="1, pinned",
-    )
-
-    @rule("diameter", "inner_diameter")
-    def _is_hollow_inside(self) -> Iterator[InputError]:
-        outer, inner = stated(self, "diameter"), stated(self, "inner_diameter")
-        most = outer.si if outer is not None else DEFAULTS["rod diameter"].value
-        if inner is not None and not inner.si < most:
-            yield InputError(
-                "inner_diameter",
-                told(inner.text),
-                "less than the outer diameter",
-                "Check the two diameters.",
-            )
+_OF_A_STAGE = ("joint_rating", "joint_play")
 
 
 class Linkage(ValueClass):
     """One surface and what moves it from the servo shaft."""
 
     surface: ControlSurface = part(ControlSurface, "The surface.")
-    arm: ServoArm = part(ServoArm, "The servo arm; a length is its radius.", shorthand="radius")
-    horn: ControlHorn = part(
-        ControlHorn, "The control horn; a length is its radius.", shorthand="radius"
+    arm: ServoArm | None = part(
+        ServoArm,
+        "The servo arm; a length is its radius.",
+        default=None,
+        default_words="required unless there are stages",
+        shorthand="radius",
+    )
+    horn: ControlHorn | None = part(
+        ControlHorn,
+        "The control horn; a length is its radius.",
+        default=None,
+        default_words="required unless there are stages",
+        shorthand="radius",
     )
     pushrod: Pushrod = part(
         Pushrod,
@@ -202,10 +44,17 @@ class Linkage(ValueClass):
         default_words="see pushrod",
         shorthand="length",
     )
+    stages: tuple[LinkageStage, ...] = parts(
+        LinkageStage,
+        "A chain from servo to surface, in place of arm, pushrod and horn.",
+        least=0,
+        most=8,
+        default=(),
+    )
 
     compliance: QuantityField = quantity_field(
         "angular compliance",
-        "Deflection of the surface per hinge moment with the servo held.",
+        "Deflection of the surface per hinge moment with the servo held, beside what stages tell.",
         bound="not negative",
         default=None,
         default_words="0 deg/Nm, stated in the report",
@@ -225,12 +74,54 @@ class Linkage(ValueClass):
         default_words="not given, not checked",
     )
 
+    @rule("arm", "horn", "stages", "pushrod", *_OF_A_STAGE)
+    def _is_a_pushrod_or_a_chain(self) -> Iterator[InputError]:
+        ends = {"arm": self.arm, "horn": self.horn}
+        if not self.stages:
+            for name in (name for name, end in ends.items() if end is None):
+                yield InputError(
+                    name,
+                    told("nothing"),
+                    "a table or a radius, such as '12 mm'",
+                    "Add it, or give stages.",
+                )
+            return
+        named = [name for name, end in ends.items() if end is not None]
+        named += [name for name in _OF_A_STAGE if given(self, name)]
+        named += ["pushrod"] if self.pushrod != Pushrod() else []
+        for name in named:
+            yield InputError(
+                name,
+                told(f"{name} beside stages"),
+                f"{name} in the stage that it belongs to",
+                "Move it into the stage, or leave the stages out.",
+            )
+
     @rule("arm", "horn")
     def _has_ends_of_one_sort(self) -> Iterator[InputError]:
-        if (self.arm.pivot is None) != (self.horn.pivot is None):
+        if self.arm and self.horn and (self.arm.pivot is None) != (self.horn.pivot is None):
             yield InputError(
                 "horn",
                 told("one end in space, the other as a radius"),
                 "both ends the same way",
                 "Give pivot, axis and vector for arm and horn, or a radius for each.",
+            )
+
+    @rule("stages")
+    def _is_drawn_one_way(self) -> Iterator[InputError]:
+        ends = [end for stage in self.stages for end in (stage.arm, stage.horn) if end]
+        if len({end.pivot is None for end in ends}) > 1:
+            yield InputError(
+                "stages",
+                told("some stages in space, others by radii"),
+                "all stages the same way",
+                "Give pivot, axis and vector everywhere, or radii everywhere.",
+            )
+        axis = ends[-1].axis if ends else None
+        if axis is not None and not (axis[1] > 0 or (axis[1] == 0 and axis[2] > 0)):
+            yield InputError(
+                "stages",
+                told("a hinge line that points to port, down or aft"),
+                "a last horn whose axis points to starboard, on a fin upwards",
+                "Turn the three numbers round; deflection is then positive trailing edge down.",
             )

@@ -31,6 +31,7 @@ __all__ = [
     "read",
     "replace",
     "rule",
+    "si",
     "stated",
 ]
 
@@ -375,6 +376,27 @@ def stated(owner: Any, name: str) -> Any:
         What the field keeps.
     """
     return owner._held[name]  # noqa: SLF001 - part of the class
+
+
+def si(owner: Any, name: str, default: float = math.nan) -> float:
+    """Return a quantity of a value class in SI, without building it.
+
+    Parameters
+    ----------
+    owner : object
+        An instance of a value class.
+    name : str
+        The field.
+    default : float, optional
+        What stands where it was not given.
+
+    Returns
+    -------
+    float
+        In SI.
+    """
+    held = stated(owner, name)
+    return default if held is None else float(held.si)
 
 
 def given(owner: Any, *names: str) -> bool:

@@ -213,6 +213,8 @@ def _linked(
 def _holes(aircraft: Aircraft, index: int) -> Iterator[Change]:
     """Arm and horn: another radius; in space, the vector from the pivot longer or shorter."""
     run = aircraft.runs[index]
+    if any(linkage.stages for linkage in run.linkages):
+        return  # which hole of which stage is the builder's to say
     for kind, name in (("arm hole", "arm"), ("horn hole", "horn")):
 
         def scale(linkage: Linkage, factor: float, name: str = name) -> Linkage:
@@ -253,6 +255,8 @@ def _rods(aircraft: Aircraft, inputs: Inputs, index: int) -> Iterator[Change]:
                 "diameter": millimetres(DEFAULTS["rod diameter"].value),
                 "free_length": lengths[id(linkage)],
             }
+            if part and linkage.stages:
+                return None  # which rod of which stage is the builder's to say
             found = stated(getattr(linkage, part) if part else linkage, name)
             return found or assumed.get(name)
 
@@ -433,7 +437,7 @@ def _at_far_ends(aircraft: Aircraft, inputs: Inputs) -> Iterator[Change]:
     def put(factor: float) -> Aircraft:
         made = aircraft
         for lead in {lead.name: lead for lead in ends if lead is not None}.values():
-            made = _relaid(made, lead, regulator=setting)
+            made = _relaid(made, lead.name, regulator=setting)
         return evolved(made, supply=evolved(source, voltage=scaled(held, factor)))
 
     def told(factor: float) -> str:

@@ -173,5 +173,8 @@ def resolution(inputs: Inputs, run: int) -> float:
         As a magnitude [-].
     """
     first = inputs.surfaces.first[run]
+    for item in inputs.chains:
+        if item.surface == first:
+            return abs(float(item.chain.solve(0.0).slope))
     geometry = {name: value[first] for name, value in inputs.geometry._asdict().items()}
     return abs(float(pushrod.solve(np.float64(0.0), **geometry).slope))

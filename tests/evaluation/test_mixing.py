@@ -335,6 +335,7 @@ PRACTICE, LIMIT = "common practice, no source", "the limit itself is the criteri
         ("datasheet", 1.2, PRACTICE),
         ("buckling", 1.5, "limit to ultimate, 14 CFR 23.303"),
         ("joint", 3.33, "14 CFR 23.693"),
+        ("cable_joint", 2.0, "14 CFR 23.693"),
         ("current", 1.2, PRACTICE),
         ("voltage", 1.0, LIMIT),
         ("over_voltage", 1.0, LIMIT),

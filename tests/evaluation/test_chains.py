@@ -1,0 +1,379 @@
+"""Linkages that are chains, from a file to margins, against loops closed by a root finder."""
+
+import math
+
+import numpy as np
+import pytest
+
+import linkcalc
+from linkcalc.evaluation.evaluate import prepare
+from linkcalc.evaluation.gather import gather
+from tests.evaluation import chains_apart as apart
+
+DEG = math.pi / 180
+SLOPE = -0.6  # C_h_delta of all surfaces here [1/rad]
+SPAN, CHORD = 0.3, 0.05
+SPEED, DENSITY = 30.0, 1.2
+STIFFNESS = 0.5 * DENSITY * SPEED**2 * SPAN * CHORD**2 * SLOPE  # moment per deflection [N m/rad]
+THROW = 20 * DEG
+
+HEAD = f"""
+format = "linkcalc.aircraft/1"
+name = "Invented: a survey glider on the bench"
+[supply]
+voltage = "6 V"
+current_limit = "none"
+[servos.one]
+rows = [{{ voltage = "6 V", stall_torque = "400 mNm", no_load_speed = "0.1 s/60deg", stall_current = "1 A" }}]
+travel = "55 deg"
+[[cases]]
+name = "turn"
+speed = "{SPEED} m/s"
+density = "{DENSITY} kg/m^3"
+deflection = ["-20 deg", "20 deg"]
+[[runs]]
+name = "surface"
+servo = "one"
+efficiency = 1
+surface = {{ plane = "level", span = "{SPAN} m", chord = "{CHORD} m", throw = "20 deg", coefficients = {{ C_h_alpha = "0 1/rad", C_h_delta = "{SLOPE} 1/rad" }} }}
+"""
+
+BELLCRANK = (
+    """
+stages = [
+    { kind = "pushrod", arm = { radius = "10 mm", lean = "5 deg" }, horn = "14 mm", pushrod = "120 mm", joint_rating = "200 N" },
+    { kind = "pushrod", arm = "16 mm", horn = { radius = "13 mm", lean = "-8 deg" }, pushrod = { length = "300 mm", diameter = "3 mm", material = "carbon rod" }, turn = "70 deg", joint_rating = "80 N" },
+]
+""",
+    lambda: apart.in_plane(
+        [
+            (0.010, 5 * DEG, 0.120, 0.014, 0.0, 0.0),
+            (0.016, 0.0, 0.300, 0.013, -8 * DEG, 70 * DEG),
+        ]
+    ),
+)
+TORQUE_ROD = (
+    """
+stages = [
+    { kind = "pushrod", arm = "9 mm", horn = "12 mm", pushrod = "110 mm" },
+    { kind = "torque rod", length = "80 mm", diameter = "3 mm", shear_modulus = "80 GPa" },
+]
+""",
+    lambda: [*apart.in_plane([(0.009, 0.0, 0.110, 0.012, 0.0, 0.0)]), apart.Shaft()],
+)
+CABLES = (
+    """
+stages = [
+    { kind = "cables", arm = { radius = "14 mm", lean = "4 deg" }, horn = { radius = "17 mm", lean = "-6 deg" }, length = "800 mm", joint_rating = "60 N" },
+]
+""",
+    lambda: [cables(0.014, 4 * DEG, 0.800, 0.017, -6 * DEG)],
+)
+DRIVE = ('\nstages = [{ kind = "direct drive" }]\n', lambda: [apart.Shaft()])
+IN_SPACE = (
+    """
+stages = [
+    { kind = "pushrod", arm = { pivot = ["0 m", "0 m", "0 m"], axis = [0.2, 0, 1], vector = ["0 mm", "12 mm", "0 mm"] }, horn = { pivot = ["200 mm", "5 mm", "0 mm"], axis = [0, 0, 1], vector = ["1 mm", "14 mm", "0 mm"] } },
+    { kind = "pushrod", arm = { pivot = ["200 mm", "5 mm", "0 mm"], axis = [0, 0, 1], vector = ["15 mm", "0 mm", "0 mm"] }, horn = { pivot = ["215 mm", "250 mm", "-13 mm"], axis = [0.1, 1, 0], vector = ["0 mm", "0 mm", "13 mm"] } },
+]
+""",
+    lambda: [
+        apart.Rod((0, 0, 0), (0.2, 0, 1), (0, 0.012, 0), (0.2, 0.005, 0), (0, 0, 1), (0.001, 0.014, 0)),
+        apart.Rod((0.2, 0.005, 0), (0, 0, 1), (0.015, 0, 0), (0.215, 0.25, -0.013), (0.1, 1, 0), (0, 0, 0.013)),
+    ],
+)  # fmt: skip
+KINDS = {
+    "bellcrank": BELLCRANK,
+    "torque rod": TORQUE_ROD,
+    "cables": CABLES,
+    "direct drive": DRIVE,
+}
+
+
+def cables(arm, arm_lean, length, horn, horn_lean):
+    """Two cables of which the second lies on the other side, leaning the same way."""
+
+    def end(radius, lean, side):
+        return (radius * math.sin(lean), 0.0, side * radius * math.cos(lean))
+
+    first = apart.in_plane([(arm, arm_lean, length, horn, horn_lean, 0.0)])[0]
+    across = (0.0, 1.0, 0.0)
+    second = apart.Rod(
+        (0.0, 0.0, 0.0), across, end(arm, arm_lean, -1), first.a.hinge_pivot, across,
+        end(horn, horn_lean, -1),
+    )  # fmt: skip
+    return apart.Cables(first, second)
+
+
+def checked(stages, head=HEAD, tmp_path=None):
+    """The one case of the one run."""
+    file = tmp_path / "aircraft.toml"
+    file.write_text(head + stages)
+    return linkcalc.check(file).runs[0].cases[0]
+
+
+def twist():
+    """Of the torque rod above: l / (G J), J = pi d^4 / 32, for a moment of one."""
+    return 0.080 / (80e9 * math.pi * 0.003**4 / 32)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_torque_and_forces_of_a_chain_are_those_of_statics(kind, tmp_path):
+    stages, make = KINDS[kind]
+    case, links = checked(stages, tmp_path=tmp_path), make()
+    give = twist() if kind == "torque rod" else 0.0
+    most, force, at = 0.0, 0.0, None
+    for delta in np.linspace(-THROW, THROW, 801):
+        moment = STIFFNESS * delta
+        _, torque, tensions = apart.through(links, delta - give * moment, moment)
+        if abs(torque) > most:
+            most, at = abs(torque), delta
+        force = max([force, *map(abs, tensions)])
+    torque = case.margin("torque")
+    assert torque.required.value == pytest.approx(most, rel=2e-5)
+    assert abs(case.values["governing deflection"].value * DEG) == pytest.approx(abs(at), abs=2e-3)
+    assert abs(case.values["rod force"].value) == pytest.approx(force, rel=2e-5, abs=1e-12)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_an_end_of_travel_of_a_chain_is_where_the_root_finder_puts_it(kind, tmp_path):
+    stages, make = KINDS[kind]
+    (tmp_path / "a.toml").write_text(HEAD + stages)
+    reach = prepare(gather(linkcalc.read_aircraft(tmp_path / "a.toml")).inputs).stiff
+    for end, side in ((reach.low[0], -1.0), (reach.high[0], 1.0)):
+        # the servo, 55 degrees from neutral, is what ends all of these; cables the nearer of both
+        turned = [abs(apart.through(make(), end, sign)[0]) for sign in (1.0, -1.0)]
+        assert np.sign(end) == side
+        assert max(turned) == pytest.approx(55 * DEG, abs=1e-8)
+
+
+def test_the_rod_next_to_its_rating_counts_for_the_joint_and_cables_have_a_factor_of_their_own(
+    tmp_path,
+):
+    case, links = checked(BELLCRANK[0], tmp_path=tmp_path), BELLCRANK[1]()
+    worst = max(
+        max(abs(each) / rating for each, rating in zip(tensions, (200.0, 80.0), strict=True))
+        for delta in np.linspace(-THROW, THROW, 801)
+        for tensions in [apart.through(links, delta, STIFFNESS * delta)[2]]
+    )
+    joint = case.margin("joint")
+    assert joint.margin + 1 == pytest.approx(1 / (worst * 3.33 * 1.25), rel=2e-5)
+    assert joint.available.value == 80.0
+    case = checked(CABLES[0], tmp_path=tmp_path)
+    assert case.margin("joint").factor == 2.0  # 14 CFR 23.693, cables
+    assert not case.margin("buckling").applies
+
+
+def test_by_hand_a_direct_drive_bears_the_hinge_moment_itself(tmp_path):
+    # q = 0.5 x 1.2 x 30^2 = 540 Pa; S c = 0.3 x 0.05 x 0.05 = 7.5e-4 m^3; 20 deg = 0.349066 rad
+    # M = 540 x 7.5e-4 x 0.6 x 0.349066 = 0.084823 N m
+    case = checked(DRIVE[0], tmp_path=tmp_path)
+    assert case.margin("torque").required.value == pytest.approx(0.084823, abs=5e-7)
+    assert not case.margin("buckling").applies
+    assert not case.margin("joint").applies
+    assert case.values["rod force"].value == 0.0
+
+
+def test_the_twist_of_a_torque_rod_is_its_compliance(tmp_path):
+    case = checked(TORQUE_ROD[0], tmp_path=tmp_path)
+    # divergence with k_s = 1 for given coefficients: C dM/d(delta), which is negative here
+    (tmp_path / "a.toml").write_text(HEAD + TORQUE_ROD[0])
+    inputs = gather(linkcalc.read_aircraft(tmp_path / "a.toml")).inputs
+    assert inputs.surfaces.compliance[0] == pytest.approx(twist(), rel=1e-12)
+    assert case.margin("divergence").applies
+
+
+def test_a_chain_in_space_is_closed_loop_by_loop(tmp_path):
+    stages, make = IN_SPACE
+    case, links = checked(stages, tmp_path=tmp_path), make()
+    most = max(
+        abs(apart.through(links, delta, STIFFNESS * delta)[1])
+        for delta in np.linspace(-THROW, THROW, 801)
+    )
+    assert case.margin("torque").required.value == pytest.approx(most, rel=2e-5)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_plain_pushrod_beside_a_chain_is_answered_as_if_it_were_alone(kind, tmp_path):
+    plain = '\narm = "10 mm"\nhorn = "12 mm"\npushrod = "100 mm"\njoint_play = "0.05 mm"\n'
+    second = HEAD[HEAD.index("[[runs]]") :].replace('"surface"', '"second"') + plain
+    alone = checked(plain, tmp_path=tmp_path)
+    (tmp_path / "both.toml").write_text(HEAD + KINDS[kind][0] + second)
+    both = linkcalc.check(tmp_path / "both.toml").runs[1].cases[0]
+    for mode in ("travel", "buckling", "free play", "hold"):
+        one, other = alone.margin(mode), both.margin(mode)
+        assert (one.margin is None) == (other.margin is None)
+        assert one.margin is None or other.margin == pytest.approx(one.margin, rel=1e-9)
+    torque = both.margin("torque").required.value
+    assert torque == pytest.approx(alone.margin("torque").required.value, rel=1e-9)
+
+
+def test_one_pushrod_as_a_stage_is_the_pushrod(tmp_path):
+    plain = '\narm = "10 mm"\nhorn = { radius = "12 mm", lean = "9 deg" }\npushrod = "100 mm"\n'
+    staged = '\nstages = [{ kind = "pushrod", arm = "10 mm", horn = { radius = "12 mm", lean = "9 deg" }, pushrod = "100 mm" }]\n'
+    one, other = (checked(text, tmp_path=tmp_path) for text in (plain, staged))
+    for first, second in zip(one.margins, other.margins, strict=True):
+        assert first.applies == second.applies
+        if first.margin is not None:
+            assert second.margin == pytest.approx(first.margin, rel=1e-7, abs=1e-9)
+    for name, value in one.values.items():
+        if value.value is not None:
+            assert other.values[name].value == pytest.approx(value.value, rel=1e-5, abs=1e-7), name
+
+
+@pytest.mark.parametrize(
+    ("kinds", "efficiency"),
+    [
+        ('{ kind = "pushrod", arm = "10 mm", horn = "12 mm" }', 0.9),
+        ('{ kind = "cables", arm = "10 mm", horn = "12 mm" }', 0.8),
+        ('{ kind = "direct drive" }', 0.9),
+        (
+            '{ kind = "pushrod", arm = "9 mm", horn = "9 mm" }, { kind = "pushrod", arm = "9 mm", horn = "9 mm" }',
+            0.8,
+        ),
+    ],
+)
+def test_default_efficiency_of_cables_and_of_more_than_two_joints_is_less(
+    kinds, efficiency, tmp_path
+):
+    # common practice, no source
+    (tmp_path / "a.toml").write_text(HEAD.replace("efficiency = 1\n", "") + f"stages = [{kinds}]")
+    gathered = gather(linkcalc.read_aircraft(tmp_path / "a.toml"))
+    assert gathered.inputs.runs.efficiency[0] == efficiency
+
+
+def test_unequal_cables_have_the_play_of_their_slack(tmp_path):
+    # 0.3 mm each too long, both arms 14 and 17 mm square: the surface moves 0.3/17 either way
+    text = '\nstages = [{ kind = "cables", arm = "14 mm", horn = "17 mm", length = "800 mm", slack = "0.3 mm" }]\n'
+    play = checked(text, tmp_path=tmp_path).margin("free play").required.value
+    assert play == pytest.approx(math.degrees(2 * 0.3 / 17), rel=1e-3)
+
+
+def faults_of(stages, tmp_path):
+    file = tmp_path / "bad.toml"
+    file.write_text(HEAD + stages)
+    with pytest.raises(linkcalc.InputFaults) as caught:
+        linkcalc.check(file)
+    return caught.value.faults
+
+
+SPACE = (
+    '{{ pivot = ["{0} mm", "0 mm", "0 mm"], axis = [{1}], vector = ["0 mm", "0 mm", "{2} mm"] }}'
+)
+
+
+@pytest.mark.parametrize(
+    ("stages", "words"),
+    [
+        ("[]", "nothing"),
+        ('[{ kind = "rope" }]', "'rope'"),
+        ('[{ kind = "pushrod", horn = "12 mm" }]', "nothing"),
+        ('[{ kind = "pushrod", arm = "0 mm", horn = "12 mm" }]', "0 mm"),
+        ('[{ kind = "pushrod", arm = "9 mm", horn = "12 mm", pushrod = "0 mm" }]', "0 mm"),
+        ('[{ kind = "direct drive", arm = "9 mm" }]', "arm in a stage of the kind 'direct drive'"),
+        ('[{ kind = "torque rod", length = "9 mm" }]', "nothing"),
+        (
+            '[{ kind = "cables", arm = "9 mm", horn = "9 mm", slack = "1 mm", preload = "5 N" }]',
+            "slack and preload at once",
+        ),
+        (
+            '[{ kind = "cables", arm = "9 mm", horn = "9 mm", other_horn = { radius = "9 mm", lean = "180 deg" } }]',
+            "no geometry",
+        ),
+        (  # the rod is 10 mm too long between joints 100 mm apart, on arms of 2 mm
+            f'[{{ kind = "pushrod", arm = {SPACE.format(0, "0, 1, 0", 2)}, horn = {SPACE.format(100, "0, 1, 0", 2)}, pushrod = "110 mm" }}]',
+            "shorter",
+        ),
+        (
+            f'[{{ kind = "pushrod", arm = {SPACE.format(0, "0, 0, 0", 9)}, horn = {SPACE.format(100, "0, 1, 0", 9)} }}]',
+            "no geometry",
+        ),
+        (
+            f'[{{ kind = "pushrod", arm = {SPACE.format(0, "0, 0, 1", 9)}, horn = {SPACE.format(100, "0, 1, 0", 9)} }}]',
+            "no geometry",
+        ),
+        (
+            (
+                f'[{{ kind = "pushrod", arm = {SPACE.format(0, "0, 1, 0", 9)}, horn = {SPACE.format(100, "0, 1, 0", 9)} }},'
+                f' {{ kind = "pushrod", arm = {SPACE.format(150, "0, 1, 0", 9)}, horn = {SPACE.format(300, "0, 1, 0", 9)} }}]'
+            ),
+            "neighbours",
+        ),
+        (
+            (
+                f'[{{ kind = "pushrod", arm = {SPACE.format(0, "0, 1, 0", 9)}, horn = {SPACE.format(100, "0, 1, 0", 9)} }},'
+                f' {{ kind = "pushrod", arm = {SPACE.format(100, "1, 0, 0", 9)}, horn = {SPACE.format(300, "0, 1, 0", 9)} }}]'
+            ),
+            "neighbours",
+        ),
+        (
+            f'[{{ kind = "pushrod", arm = {SPACE.format(0, "0, 1, 0", 9)}, horn = {SPACE.format(100, "0, -1, 0", 9)} }}]',
+            "port",
+        ),
+    ],
+)
+def test_a_chain_that_is_none_is_refused_with_what_was_found(stages, words, tmp_path):
+    faults = faults_of(f"\nstages = {stages}\n", tmp_path)
+    assert any(words in fault.found for fault in faults), faults
+    assert all(fault.place and fault.expected and fault.remedy for fault in faults)
+
+
+def test_what_stands_beside_stages_is_refused(tmp_path):
+    faults = faults_of('\narm = "9 mm"\nstages = [{ kind = "direct drive" }]\n', tmp_path)
+    assert any(fault.found == "arm beside stages" for fault in faults)
+
+
+def test_travel_ends_at_the_dead_centre_of_a_chain_and_the_margin_says_so(tmp_path):
+    text = '\nstages = [{ kind = "pushrod", arm = "12 mm", horn = "12 mm" }, { kind = "pushrod", arm = "20 mm", horn = "9 mm", pushrod = "90 mm" }]\n'
+    head = HEAD.replace('"-20 deg", "20 deg"', '"-85 deg", "85 deg"').replace(
+        'throw = "20 deg"', 'throw = "85 deg"'
+    )
+    (tmp_path / "a.toml").write_text(head + text)
+    reach = prepare(gather(linkcalc.read_aircraft(tmp_path / "a.toml")).inputs).stiff
+    links = apart.in_plane(
+        [(0.012, 0.0, 0.120, 0.012, 0.0, 0.0), (0.020, 0.0, 0.090, 0.009, 0.0, 0.0)]
+    )
+    # the second horn's dead centre, through the first loop
+    for end, side in ((reach.low[0], -1), (reach.high[0], 1)):
+        bellcrank = links[1].ends[side]
+        limit = max(links[0].ends.values())
+        assert abs(bellcrank) < limit
+        assert abs(end) == pytest.approx(abs(links[1].surface(bellcrank * (1 - 1e-9))), abs=1e-3)
+
+
+def test_a_joint_beyond_its_limit_ends_the_travel(tmp_path):
+    # a servo that lies flat: its arm's joint leaves the plane of the horn, and the other way round
+    text = """
+    stages = [{ kind = "pushrod", joint_limit = "3 deg",
+    arm = { pivot = ["0 mm", "0 mm", "0 mm"], axis = [0, 0, 1], vector = ["0 mm", "12 mm", "0 mm"] },
+    horn = { pivot = ["60 mm", "12 mm", "-12 mm"], axis = [0, 1, 0], vector = ["0 mm", "0 mm", "12 mm"] } }]
+    """
+    (tmp_path / "a.toml").write_text(HEAD + text.replace("\n    ", " "))
+    reach = prepare(gather(linkcalc.read_aircraft(tmp_path / "a.toml")).inputs).stiff
+    rod = apart.Rod(
+        (0, 0, 0), (0, 0, 1), (0, 0.012, 0), (0.060, 0.012, -0.012), (0, 1, 0), (0, 0, 0.012)
+    )
+    for end in (reach.low[0], reach.high[0]):
+        angle = rod.servo(end)
+        along = [a - b for a, b in zip(rod.horn_tip(end), rod.arm_tip(angle), strict=True)]
+        assert abs(angle) < 50 * DEG
+        assert max(abs(along[1]), abs(along[2])) / 0.060 == pytest.approx(
+            math.sin(3 * DEG), rel=1e-6
+        )
+
+
+def test_other_surfaces_of_a_run_with_cables_stand_where_their_own_load_puts_them(tmp_path):
+    surface = HEAD[HEAD.index("surface = ") :]
+    head = HEAD[: HEAD.index("surface = ")]
+    link = f"\n[[runs.linkages]]\n{surface}{CABLES[0]}"
+    other = link.replace('radius = "17 mm"', 'radius = "20 mm"')
+    case = checked(link + other, head=head, tmp_path=tmp_path)
+    one, two = CABLES[1]()[0], cables(0.014, 4 * DEG, 0.800, 0.020, -6 * DEG)
+    most = 0.0
+    for delta in np.linspace(-THROW, THROW, 401):
+        angle, torque, _ = apart.through([one], delta, STIFFNESS * delta)
+        # the cable of the second surface that its own load makes taut
+        taut = next(c for c in two.pair if c.back(delta, STIFFNESS * delta or 1.0)[2][0] >= 0)
+        there = taut.surface(angle)
+        most = max(most, abs(torque + apart.through([two], there, STIFFNESS * there)[1]))
+    assert case.margin("torque").required.value == pytest.approx(most, rel=2e-5)
