@@ -43,6 +43,7 @@ if TYPE_CHECKING:
         Linkage,
         Load,
         PilotInput,
+        Propeller,
         Pushrod,
         Receiver,
         Regulator,
@@ -51,6 +52,7 @@ if TYPE_CHECKING:
         Servo,
         ServoArm,
         Supply,
+        Wing,
     )
     from linkcalc.model.value_classes import replace
     from linkcalc.results import (
@@ -87,6 +89,7 @@ __all__ = [
     "Load",
     "Margin",
     "PilotInput",
+    "Propeller",
     "Pushrod",
     "Receiver",
     "Regulator",
@@ -100,6 +103,7 @@ __all__ = [
     "Supply",
     "UnitError",
     "Value",
+    "Wing",
     "available_solvers",
     "check",
     "read_aircraft",

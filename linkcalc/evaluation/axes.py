@@ -176,6 +176,9 @@ def varying(base: Inputs, variants: Sequence[Inputs]) -> dict[Path, NDArray[Any]
         A variant changes what is no number.
     """
     listed = [dict(leaves(each)) for each in variants]
+    known = dict(leaves(base)).keys()
+    if any(each.keys() != known for each in listed):
+        raise ValueError("a variant names flows at surfaces that the aircraft as it is does not")
     made = {}
     for path, leaf in leaves(base):
         values: list[Any] = [each.get(path) for each in listed]

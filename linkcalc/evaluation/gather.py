@@ -10,12 +10,14 @@ import numpy as np
 from linkcalc.errors import Fault, InputFaults
 from linkcalc.evaluation.governing import PLAIN, VERDICT
 from linkcalc.evaluation.inputs import Cases, Geometry, Inputs, Rods, Runs, Servos, Surfaces
+from linkcalc.evaluation.local_air import Stream, ground_speed, is_flat, local_air, speeds_at_runs
 from linkcalc.evaluation.supply_fields import supply_fields
 from linkcalc.evaluation.surface_fields import solver_name, surface_fields
 from linkcalc.mechanism import pushrod
 from linkcalc.model.aircraft import share, throws
 from linkcalc.model.defaults import (
     FRACTION,
+    GROUND_RANGE_TIME,
     INCIDENCE,
     MINIMUM_SHARE,
     NO_LOAD_SHARE,
@@ -24,6 +26,7 @@ from linkcalc.model.defaults import (
     resolve,
 )
 from linkcalc.model.materials import MATERIALS
+from linkcalc.model.surroundings import GROUND_KINDS
 from linkcalc.model.value_classes import given, stated
 from linkcalc.physics import air, columns, servo
 
@@ -96,14 +99,15 @@ def gather(aircraft: Aircraft) -> Gathered:
         A linkage does not close at neutral.
     """
     notes = Notes([], tuple([] for _ in aircraft.runs), tuple([] for _ in aircraft.cases))
+    surfaces = _surfaces(aircraft.runs, notes)
     inputs = Inputs(
         _geometry(aircraft.runs, notes),
-        _surfaces(aircraft.runs, notes),
+        surfaces,
         _rods(aircraft.runs, notes),
         _runs(aircraft.runs, notes),
         _servos(aircraft.runs, notes),
         supply_fields(aircraft, notes.aircraft),
-        _cases(aircraft, notes),
+        _cases(aircraft, surfaces.normal, notes),
         _basis(aircraft, notes),
     )
     return Gathered(inputs, notes)
@@ -393,7 +397,7 @@ def _voltage_bounds(run: ControlRun, lines: list[str]) -> tuple[float, float, fl
 # cases --------------------------------------------------------------------------
 
 
-def _cases(aircraft: Aircraft, notes: Notes) -> Cases:
+def _cases(aircraft: Aircraft, normal: Floats, notes: Notes) -> Cases:
     rows = [
         _case(aircraft, case, lines)
         for case, lines in zip(aircraft.cases, notes.cases, strict=True)
@@ -419,6 +423,14 @@ def _cases(aircraft: Aircraft, notes: Notes) -> Cases:
         _wanted_rate(aircraft, low, high, notes),
         np.array(live, dtype=np.float64),
         np.array([case.kind == "sustained" for case in aircraft.cases]),
+        {}
+        if is_flat(aircraft)
+        else local_air(
+            aircraft,
+            [Stream(*each) for each in zip(density, flight_speed, strict=True)],
+            normal,
+            notes.cases,
+        ),
     )
 
 
@@ -433,34 +445,38 @@ def _dead(case: FlightCase, run: ControlRun) -> int:
 
 def _wanted_rate(aircraft: Aircraft, low: Floats, high: Floats, notes: Notes) -> Floats:
     """Return the rate that is wanted: as given, or the range end to end in half a second."""
-    made = (np.maximum(high, 0.0) - np.minimum(low, 0.0)) / RANGE_TIME
+    made = np.maximum(high, 0.0) - np.minimum(low, 0.0)
     for index, case in enumerate(aircraft.cases):
+        time = GROUND_RANGE_TIME if case.kind in GROUND_KINDS else RANGE_TIME
+        made[index] /= time
         for position, run in enumerate(aircraft.runs):
             sources = (_demand(case, run), case)
             stating = [item for item in sources if item is not None and given(item, "wanted_rate")]
             if stating:
                 made[index, position] = _si(stating[0], "wanted_rate")
                 continue
-            note = f"rate not given: the range from end to end in {RANGE_TIME:g} s (common practice, no source)"
+            note = f"rate not given: the range from end to end in {time:g} s (common practice, no source)"
             if note not in notes.cases[index]:
                 notes.cases[index].append(note)
     return np.asarray(made)
 
 
 def _case(aircraft: Aircraft, case: FlightCase, lines: list[str]) -> tuple[Any, ...]:
-    density, true_airspeed = _air(case, lines)
+    slow = _si(case, "speed") if given(case, "speed") else ground_speed(aircraft, case, lines)
+    density, true_airspeed = _air(case, slow, lines)
     default = INCIDENCE[case.kind]
     incidence, sideslip = _si(case, "incidence"), _si(case, "sideslip")
     for name, value in (("incidence", incidence), ("sideslip", sideslip)):
-        if math.isnan(value):
+        if math.isnan(value) and case.kind not in GROUND_KINDS:
             lines.append(
                 f"{name} not given: {math.degrees(default):.3g} deg for this kind of case (common practice, no source)"
             )
     asked = {demand.run: demand for demand in case.runs}
     speed, low, high = [], [], []
-    for run in aircraft.runs:
+    at_runs = speeds_at_runs(aircraft, case, Stream(density, true_airspeed), lines)
+    for run, flow in zip(aircraft.runs, at_runs, strict=True):
         demand = asked.get(run.name)
-        speed.append(true_airspeed + (_si(demand, "wash_speed") if demand else 0.0))
+        speed.append(flow + (_si(demand, "wash_speed") if demand else 0.0))
         least, most = _range(aircraft, case, run, true_airspeed, lines)
         if least == most == 0:
             found = f"a range of {run.name!r} that asks for nothing"
@@ -480,9 +496,8 @@ def _case(aircraft: Aircraft, case: FlightCase, lines: list[str]) -> tuple[Any, 
     )
 
 
-def _air(case: FlightCase, lines: list[str]) -> tuple[float, float]:
+def _air(case: FlightCase, speed: float, lines: list[str]) -> tuple[float, float]:
     """Return density and true airspeed."""
-    speed = _si(case, "speed")
     if given(case, "density"):
         return _si(case, "density"), speed
     altitude = resolve(stated(case, "altitude"), "altitude", lines)
@@ -512,6 +527,9 @@ def _air(case: FlightCase, lines: list[str]) -> tuple[float, float]:
     return float(density), speed
 
 
+_PATTERN = "the pattern of CS-22 and 14 CFR 23, from memory; when sustained, "
+
+
 def _range(
     aircraft: Aircraft, case: FlightCase, run: ControlRun, speed: float, lines: list[str]
 ) -> tuple[float, float]:
@@ -523,7 +541,10 @@ def _range(
             return share(run, source.fraction, case.inputs)
     if case.kind is not None:
         fraction = FRACTION[case.kind]
-        words = f"{fraction:.3g} of each throw, by kind of case (the pattern of CS-22 and 14 CFR 23, from memory; when sustained, common practice, no source)"
+        origin = "" if case.kind in GROUND_KINDS else _PATTERN
+        words = (
+            f"{fraction:.3g} of each throw, by kind of case ({origin}common practice, no source)"
+        )
     else:
         slow, fast = _si(aircraft, "manoeuvre_speed"), _si(aircraft, "dive_speed")
         fraction = float(np.interp(speed, (slow, fast), (1.0, FRACTION["dive"])))

@@ -216,6 +216,8 @@ class Cases(NamedTuple):
         Servos that are not taken as dead.
     sustained : ndarray of bool, shape (case,)
         Whether the case lasts.
+    local : dict of str to ndarray, shape (case, surface)
+        Flows of single surfaces as `local_air` has them; empty where none is named.
     """
 
     density: Floats
@@ -231,6 +233,16 @@ class Cases(NamedTuple):
     wanted_rate: Floats
     live: Floats
     sustained: NDArray[np.bool_]
+    local: dict[str, Floats]
+
+    def repeated(self, case: NDArray[np.intp]) -> dict[str, Any]:
+        """Return the fields with some of the cases, each as often as it is named."""
+        taken: dict[str, Any] = {
+            name: value if name.startswith("throw") else value[case]
+            for name, value in self._asdict().items()
+            if name != "local"
+        }
+        return taken | {"local": {name: value[case] for name, value in self.local.items()}}
 
 
 class Inputs(NamedTuple):

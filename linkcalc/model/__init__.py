@@ -11,6 +11,7 @@ from linkcalc.model.linkage import ControlHorn, Linkage, Pushrod, ServoArm
 from linkcalc.model.servo import DatasheetRow, Servo
 from linkcalc.model.supply import Battery, Lead, Load, Receiver, Regulator, Supply
 from linkcalc.model.surface import ControlSurface, HingeMomentCoefficients, PilotInput
+from linkcalc.model.surroundings import Propeller, Wing
 
 __all__ = [
     "Aircraft",
@@ -26,6 +27,7 @@ __all__ = [
     "Linkage",
     "Load",
     "PilotInput",
+    "Propeller",
     "Pushrod",
     "Receiver",
     "Regulator",
@@ -34,4 +36,5 @@ __all__ = [
     "Servo",
     "ServoArm",
     "Supply",
+    "Wing",
 ]

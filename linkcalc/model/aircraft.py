@@ -22,6 +22,7 @@ from linkcalc.model.fields import (
 from linkcalc.model.linkage import Linkage
 from linkcalc.model.servo import Servo
 from linkcalc.model.supply import Lead, Load, Receiver, Supply
+from linkcalc.model.surroundings import Propeller, Wing, flow_faults
 from linkcalc.model.value_classes import ValueClass, given, rule, stated
 
 if TYPE_CHECKING:
@@ -104,6 +105,18 @@ class Aircraft(ValueClass):
         default=None,
         default_words="not given",
     )
+    wing: Wing | None = part(
+        Wing,
+        "The wing: downwash at surfaces behind it, wing loading.",
+        default=None,
+        default_words="none; a surface behind the wing needs it",
+    )
+    propeller: Propeller | None = part(
+        Propeller,
+        "The propeller: slipstream at surfaces behind it.",
+        default=None,
+        default_words="none; a case with thrust needs it",
+    )
     cases: tuple[FlightCase, ...] = parts(FlightCase, "Flight cases.", most=64)
     runs: tuple[ControlRun, ...] = parts(ControlRun, "Control runs.", most=64)
 
@@ -146,6 +159,10 @@ class Aircraft(ValueClass):
                     "kind = 'manoeuvre', 'dive' or 'sustained'",
                     "Give the kind, or what must be held, or manoeuvre_speed and dive_speed of the aircraft.",
                 )
+
+    @rule("cases", "runs", "wing", "propeller")
+    def _flows_have_their_sources(self) -> Iterator[InputError]:
+        yield from flow_faults(self)
 
     @rule("cases", "runs")
     def _cases_fit_the_runs(self) -> Iterator[InputError]:

@@ -5,7 +5,16 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from linkcalc.errors import InputError, told
-from linkcalc.model.fields import QuantityField, choice, number, part, parts, quantity_field, text
+from linkcalc.model.fields import (
+    QuantityField,
+    choice,
+    number,
+    part,
+    parts,
+    quantity_field,
+    text,
+    vector,
+)
 from linkcalc.model.value_classes import ValueClass, given, rule, stated
 
 if TYPE_CHECKING:
@@ -187,6 +196,22 @@ class ControlSurface(ValueClass):
     side: str = choice(("starboard", "port"), "Which panel of a pair this is.", default="starboard")
     dihedral: QuantityField = quantity_field(
         "angle", "Dihedral of a vee panel.", default=None, default_words="none; required for a vee"
+    )
+    behind: str = choice(
+        ("nothing", "wing", "propeller", "wing and propeller"),
+        "What shapes the stream here: the wing's downwash, the propeller's slipstream.",
+        default="nothing",
+    )
+    setting: QuantityField = quantity_field(
+        "angle",
+        "Setting against the line that incidence is measured from, leading edge up positive (on a fin: to port).",
+        default="0 deg",
+    )
+    station: tuple[float, float, float] | None = vector(
+        "length",
+        "Middle of the surface from the centre of gravity, for rates of roll, pitch and yaw.",
+        default=None,
+        default_words="none: rates of turn are not counted here",
     )
     section: str = choice(
         ("aerofoil", "slab"),
