@@ -12,7 +12,7 @@ from linkcalc.evaluation.governing import PLAIN, VERDICT
 from linkcalc.evaluation.inputs import Cases, Geometry, Inputs, Rods, Runs, Servos, Surfaces
 from linkcalc.evaluation.local_air import Stream, ground_speed, is_flat, local_air, speeds_at_runs
 from linkcalc.evaluation.supply_fields import supply_fields
-from linkcalc.evaluation.surface_fields import solver_name, surface_fields
+from linkcalc.evaluation.surface_fields import REYNOLDS_TEMPERATURE, solver_name, surface_fields
 from linkcalc.mechanism import pushrod
 from linkcalc.model.aircraft import share, throws
 from linkcalc.model.defaults import (
@@ -47,6 +47,12 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 __all__ = ["Gathered", "Notes", "gather"]
+
+STANDARD_TEMPERATURE = 288.15
+"""At sea level in the 1976 standard atmosphere [K]."""
+GREATEST_INCOMPRESSIBLE = 0.3
+"""Mach number up to which a stream passes for incompressible: loads grow as 1 / sqrt(1 - M^2), which
+is 5 % there (Prandtl and Glauert)."""
 
 
 class Notes(NamedTuple):
@@ -402,15 +408,21 @@ def _cases(aircraft: Aircraft, normal: Floats, notes: Notes) -> Cases:
         _case(aircraft, case, lines)
         for case, lines in zip(aircraft.cases, notes.cases, strict=True)
     ]
-    density, flight_speed, speed, incidence, sideslip, low, high = (
+    density, flight_speed, temperature, speed, incidence, sideslip, low, high = (
         np.array(column) for column in zip(*rows, strict=True)
     )
+    _note_mach(speed.max(-1), temperature, notes.cases)
     throw = np.array([throws(run) for run in aircraft.runs])
     live = [
         [run.servo_count - _dead(case, run) for run in aircraft.runs] for case in aircraft.cases
     ]
     return Cases(
         density,
+        np.asarray(
+            air.viscosity(
+                temperature=np.where(np.isnan(temperature), REYNOLDS_TEMPERATURE, temperature)
+            )
+        ),
         flight_speed,
         speed,
         incidence,
@@ -432,6 +444,17 @@ def _cases(aircraft: Aircraft, normal: Floats, notes: Notes) -> Cases:
             notes.cases,
         ),
     )
+
+
+def _note_mach(speed: Floats, temperature: Floats, notes: Sequence[list[str]]) -> None:
+    """Say where the stream is faster than the solvers' incompressible one may be."""
+    standard = np.where(np.isnan(temperature), STANDARD_TEMPERATURE, temperature)
+    mach = speed / air.speed_of_sound(temperature=standard)
+    for index in np.flatnonzero(mach > GREATEST_INCOMPRESSIBLE).tolist():
+        notes[index].append(
+            f"Mach {mach[index]:.2f} at the fastest surface, over {GREATEST_INCOMPRESSIBLE:g}: the air "
+            "loads are those of an incompressible stream and come out too small"
+        )
 
 
 def _demand(case: FlightCase, run: ControlRun) -> RunDemand | None:
@@ -463,7 +486,7 @@ def _wanted_rate(aircraft: Aircraft, low: Floats, high: Floats, notes: Notes) ->
 
 def _case(aircraft: Aircraft, case: FlightCase, lines: list[str]) -> tuple[Any, ...]:
     slow = _si(case, "speed") if given(case, "speed") else ground_speed(aircraft, case, lines)
-    density, true_airspeed = _air(case, slow, lines)
+    density, true_airspeed, temperature = _air(case, slow, lines)
     default = INCIDENCE[case.kind]
     incidence, sideslip = _si(case, "incidence"), _si(case, "sideslip")
     for name, value in (("incidence", incidence), ("sideslip", sideslip)):
@@ -488,6 +511,7 @@ def _case(aircraft: Aircraft, case: FlightCase, lines: list[str]) -> tuple[Any, 
     return (
         density,
         true_airspeed,
+        temperature,
         speed,
         default if math.isnan(incidence) else incidence,
         default if math.isnan(sideslip) else sideslip,
@@ -496,10 +520,10 @@ def _case(aircraft: Aircraft, case: FlightCase, lines: list[str]) -> tuple[Any, 
     )
 
 
-def _air(case: FlightCase, speed: float, lines: list[str]) -> tuple[float, float]:
-    """Return density and true airspeed."""
+def _air(case: FlightCase, speed: float, lines: list[str]) -> tuple[float, float, float]:
+    """Return density, true airspeed and temperature; nan where the density alone is known."""
     if given(case, "density"):
-        return _si(case, "density"), speed
+        return _si(case, "density"), speed, math.nan
     altitude = resolve(stated(case, "altitude"), "altitude", lines)
     temperature = _si(case, "temperature")
     outside = None if math.isnan(temperature) else np.float64(temperature)
@@ -524,7 +548,9 @@ def _air(case: FlightCase, speed: float, lines: list[str]) -> tuple[float, float
                 )
             ]
         )
-    return float(density), speed
+    if math.isnan(temperature):
+        temperature = float(air.temperature(altitude=np.float64(altitude)))
+    return float(density), speed, temperature
 
 
 _PATTERN = "the pattern of CS-22 and 14 CFR 23, from memory; when sustained, "

@@ -198,6 +198,8 @@ class Cases(NamedTuple):
     ----------
     density : ndarray, shape (case,)
         Air density [kg/m^3].
+    viscosity : ndarray, shape (case,)
+        Dynamic viscosity of the air [Pa s].
     flight_speed : ndarray, shape (case,)
         True airspeed of the aircraft [m/s].
     speed : ndarray, shape (case, run)
@@ -221,6 +223,7 @@ class Cases(NamedTuple):
     """
 
     density: Floats
+    viscosity: Floats
     flight_speed: Floats
     speed: Floats
     incidence: Floats

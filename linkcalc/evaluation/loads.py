@@ -102,7 +102,7 @@ def surface_flow(inputs: Inputs) -> dict[str, Floats]:
     Returns
     -------
     dict of str to ndarray, shape (..., case, surface)
-        ``dynamic_pressure`` [Pa], ``density`` [kg/m^3], ``incidence`` and
+        ``dynamic_pressure`` [Pa], ``density`` [kg/m^3], ``viscosity`` [Pa s], ``incidence`` and
         ``largest_incidence`` [rad].
 
     Notes
@@ -120,6 +120,7 @@ def surface_flow(inputs: Inputs) -> dict[str, Floats]:
             air.dynamic_pressure(density=cases.density[..., None], speed=speed)
         ),
         "density": np.broadcast_to(cases.density[..., None], speed.shape),
+        "viscosity": np.broadcast_to(cases.viscosity[..., None], speed.shape),
         "incidence": alpha * upwards - beta * to_starboard,
         "largest_incidence": np.abs(alpha * upwards) + np.abs(beta * to_starboard),
     }

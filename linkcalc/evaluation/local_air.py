@@ -13,7 +13,6 @@ import numpy as np
 from linkcalc.errors import Fault, InputFaults
 from linkcalc.model.surroundings import GROUND_KINDS
 from linkcalc.model.value_classes import given, stated
-from linkcalc.physics import ground_gust, local_flow
 from linkcalc.units import STANDARD_GRAVITY
 
 if TYPE_CHECKING:
@@ -100,6 +99,8 @@ def ground_speed(aircraft: Aircraft, case: FlightCase, lines: list[str]) -> floa
     """
     if case.regulation is None:
         return 0.0
+    from linkcalc.physics import ground_gust  # noqa: PLC0415 - most files have nothing on the ground
+
     if case.regulation == "14 CFR 23.415":
         wing = aircraft.wing
         loading = _si(wing, "mass") * STANDARD_GRAVITY / _si(wing, "area")
@@ -147,6 +148,8 @@ def speeds_at_runs(
                 "no thrust in this case: surfaces behind the propeller see the flight speed"
             )
         return [stream.speed] * len(behind)
+    from linkcalc.physics import local_flow  # noqa: PLC0415 - most files have no propeller
+
     disc = math.pi / 4 * _si(aircraft.propeller, "diameter") ** 2
     shared = {"speed": stream.speed, "density": stream.density, "disc_area": disc}
     if by_thrust:
@@ -223,7 +226,9 @@ def _from_outside(case: FlightCase, run: str, surface: ControlSurface) -> tuple[
     source = demand if demand is not None and given(demand, "hand_force") else case
     factor = math.nan
     if case.kind in GROUND_KINDS:
-        own = ground_gust.LARGEST_FACTOR if demand is None else demand.ground_gust_factor
+        from linkcalc.physics.ground_gust import LARGEST_FACTOR  # noqa: PLC0415 - as above
+
+        own = LARGEST_FACTOR if demand is None else demand.ground_gust_factor
         factor = own if case.kind == "parked" else 0.0
     return factor * chord**2 * _si(surface, "span"), _si(source, "hand_force") * longest
 
@@ -241,6 +246,8 @@ def _turned(
 
 def _downwash(aircraft: Aircraft, case: FlightCase, stream: Stream) -> float:
     """Return the angle by which the wing of a case turns the stream down [rad]."""
+    from linkcalc.physics import local_flow  # noqa: PLC0415 - most files have no wing
+
     wing = aircraft.wing
     felt = -case.load_factor[2] * _si(wing, "mass") * STANDARD_GRAVITY
     lift = felt / (0.5 * stream.density * stream.speed**2 * _si(wing, "area"))
@@ -256,6 +263,8 @@ def _turns(
 
     The stream relative to a place r that turns with the aircraft is less by omega x r.
     """
+    from linkcalc.physics import local_flow  # noqa: PLC0415 - most files have no gust
+
     up, across = (
         float(local_flow.gust_incidence(gust_speed=_si(case, name), airspeed=stream.speed))
         for name in ("gust_speed", "side_gust_speed")
