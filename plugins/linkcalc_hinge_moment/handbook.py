@@ -160,6 +160,21 @@ class Handbook:
         }
     )
 
+    def steps(self, fields: Mapping[str, Array]) -> tuple[Step, ...]:
+        """Tell every step, for a comparison of solvers; see the function `steps`.
+
+        Parameters
+        ----------
+        fields : mapping of str to array
+            The declared fields but the angles.
+
+        Returns
+        -------
+        tuple of Step
+            In order.
+        """
+        return steps(fields)
+
     def __call__(self, fields: Mapping[str, Array]) -> Mapping[str, Array]:
         """Evaluate the three lines.
 
