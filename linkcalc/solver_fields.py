@@ -40,6 +40,7 @@ SURFACE_FIELDS: dict[str, str] = {
     "C_h_delta": "1/rad",
     "band_low": "1",
     "band_high": "1",
+    "given_moment": "N*m",
 }
 """The fields a hinge-moment solver may declare: what is offered for each surface, and its unit."""
 

@@ -41,6 +41,8 @@ def solver_name(surface: ControlSurface) -> str:
         return surface.solver
     if surface.coefficients:
         return "coefficients"
+    if given(surface, "moment"):
+        return "moment"
     return "thin_aerofoil" if surface.hinge_position is None else "all_moving"
 
 
@@ -97,6 +99,7 @@ def surface_fields(surface: ControlSurface, lines: list[str]) -> dict[str, float
         "C_h_delta": _si(known, "C_h_delta") if known else math.nan,
         "band_low": known.band_low if known else math.nan,
         "band_high": known.band_high if known else math.nan,
+        "given_moment": _si(surface, "moment"),
     }
 
 

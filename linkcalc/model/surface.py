@@ -295,11 +295,18 @@ class ControlSurface(ValueClass):
     solver: str | None = text(
         "Hinge-moment solver by name.",
         default=None,
-        default_words="coefficients where these are given, all_moving where hinge_position is, else thin_aerofoil",
+        default_words="coefficients where these are given, moment where that is, all_moving where hinge_position is, else thin_aerofoil",
     )
     coefficients: HingeMomentCoefficients | None = part(
         HingeMomentCoefficients,
         "Hinge-moment coefficients that are known.",
+        default=None,
+        default_words="none",
+    )
+    moment: QuantityField = quantity_field(
+        "torque",
+        "Moment about the hinge line that is known, either way, at any speed: a rudder in water, a steerable wheel.",
+        bound="not negative",
         default=None,
         default_words="none",
     )
@@ -378,6 +385,24 @@ class ControlSurface(ValueClass):
                 self.solver,
                 "'coefficients', as coefficients are given",
                 "Leave one of the two out.",
+            )
+
+    @rule("solver", "moment", "coefficients")
+    def _moment_stands_alone(self) -> Iterator[InputError]:
+        known, name = given(self, "moment"), self.solver
+        if known and (self.coefficients is not None or name not in {None, "moment"}):
+            yield InputError(
+                "moment",
+                told("a moment beside another way to tell it"),
+                "one of the two",
+                "Leave one out.",
+            )
+        if name == "moment" and not known:
+            yield InputError(
+                "moment",
+                told("nothing"),
+                "the moment about the hinge line, such as '0.2 N*m'",
+                "Give the moment, or choose another solver.",
             )
 
     @rule("camber_line", "coordinates", "C_h0", "c_l0", "overhang")
