@@ -15,6 +15,7 @@ SURFACE_FIELDS: dict[str, str] = {
     "chord_ratio": "1",
     "aspect_ratio": "1",
     "span_credit": "1",
+    "incidence_credit": "1",
     "overhang": "1",
     "hinge_position": "1",
     "square_edged_slab": "1",

@@ -75,7 +75,9 @@ def surface_fields(surface: ControlSurface, lines: list[str]) -> dict[str, float
     if known is not None:
         lines.extend(_signs(known))
     camber = section_camber(surface, ratio)
-    if surface.credit == "span":
+    if "incidence" in surface.credit:
+        lines.append("the high line takes credit for an incidence that helps to deflect, as asked")
+    if "span" in surface.credit:
         lines.append(
             f"the high line takes credit for the aspect ratio of {surface.aspect_ratio:g}, as asked"
         )
@@ -85,7 +87,8 @@ def surface_fields(surface: ControlSurface, lines: list[str]) -> dict[str, float
         "taper": surface.taper,
         "chord_ratio": ratio,
         "aspect_ratio": math.inf if surface.aspect_ratio is None else surface.aspect_ratio,
-        "span_credit": float(surface.credit == "span"),
+        "span_credit": float("span" in surface.credit),
+        "incidence_credit": float("incidence" in surface.credit),
         "overhang": surface.overhang,
         "hinge_position": math.nan if surface.hinge_position is None else surface.hinge_position,
         "square_edged_slab": float(surface.section == "slab"),

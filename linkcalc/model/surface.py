@@ -288,8 +288,8 @@ class ControlSurface(ValueClass):
         default_words="none; the lattice needs it",
     )
     credit: str = choice(
-        ("none", "span"),
-        "What the high line takes credit for: nothing, or the relief of a finite span by aspect_ratio.",
+        ("none", "span", "incidence", "span and incidence"),
+        "What the high line takes credit for: the relief of a finite span by aspect_ratio, an incidence that helps to deflect.",
         default="none",
     )
     solver: str | None = text(
@@ -387,6 +387,28 @@ class ControlSurface(ValueClass):
                 "Leave one of the two out.",
             )
 
+    @rule("chord_ratio", "overhang", "hinge_position")
+    def _hinge_is_in_the_surface(self) -> Iterator[InputError]:
+        if self.chord_ratio is None or self.hinge_position is not None:
+            return
+        by_section = self.coefficients is None and self.solver not in {"coefficients", "moment"}
+        if self.chord_ratio == 1 and by_section and not given(self, "moment"):
+            yield InputError(
+                "hinge_position",
+                told("nothing, beside a chord_ratio of 1"),
+                "hinge aft of the leading edge over the chord, such as 0.25",
+                "A surface that moves as a whole needs its hinge_position; of a flap check chord_ratio.",
+            )
+        elif self.chord_ratio * (1 + self.overhang) > 1 + 1e-9:
+            yield InputError(
+                "overhang",
+                told(
+                    f"an overhang of {self.overhang:g} beside a chord_ratio of {self.chord_ratio:g}"
+                ),
+                f"at most {1 / self.chord_ratio - 1:.3g}, where the leading edge of the whole chord is",
+                "Check overhang (ahead of the hinge over aft of it) and chord_ratio.",
+            )
+
     @rule("solver", "moment", "coefficients")
     def _moment_stands_alone(self) -> Iterator[InputError]:
         known, name = given(self, "moment"), self.solver
@@ -449,7 +471,7 @@ class ControlSurface(ValueClass):
 
     @rule("credit", "aspect_ratio")
     def _credit_has_a_span(self) -> Iterator[InputError]:
-        if self.credit == "span" and self.aspect_ratio is None:
+        if "span" in self.credit and self.aspect_ratio is None:
             yield InputError(
                 "aspect_ratio",
                 told("nothing"),

@@ -238,3 +238,12 @@ def test_a_brake_that_stops_the_stream_is_refused(checked):
 
 def test_a_file_that_names_no_flow_has_no_values_of_it(checked):
     assert "incidence at the surface" not in checked().values
+
+
+def test_credit_for_incidence_is_printed_where_a_file_asks_for_it(checked):
+    slopes = 'coefficients = { C_h_alpha = "-0.1 1/rad", C_h_delta = "-0.5 1/rad" }'
+    trailing = ('incidence = "0 deg"', 'incidence = "-6 deg"\nsideslip = "0 deg"')
+    without = checked((slopes, "chord_ratio = 0.3"), trailing)
+    credit = checked((slopes, 'chord_ratio = 0.3, credit = "incidence"'), trailing)
+    assert any("takes credit for an incidence" in note for note in credit.notes)
+    assert credit.margin("torque").margin > without.margin("torque").margin
