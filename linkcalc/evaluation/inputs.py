@@ -239,7 +239,18 @@ class Cases(NamedTuple):
     local: dict[str, Floats]
 
     def repeated(self, case: NDArray[np.intp]) -> dict[str, Any]:
-        """Return the fields with some of the cases, each as often as it is named."""
+        """Return the fields with some of the cases, each as often as it is named.
+
+        Parameters
+        ----------
+        case : ndarray of int, shape (n,)
+            Which.
+
+        Returns
+        -------
+        dict of str to array
+            By the name of the field.
+        """
         taken: dict[str, Any] = {
             name: value if name.startswith("throw") else value[case]
             for name, value in self._asdict().items()

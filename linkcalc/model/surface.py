@@ -391,15 +391,7 @@ class ControlSurface(ValueClass):
     def _hinge_is_in_the_surface(self) -> Iterator[InputError]:
         if self.chord_ratio is None or self.hinge_position is not None:
             return
-        by_section = self.coefficients is None and self.solver not in {"coefficients", "moment"}
-        if self.chord_ratio == 1 and by_section and not given(self, "moment"):
-            yield InputError(
-                "hinge_position",
-                told("nothing, beside a chord_ratio of 1"),
-                "hinge aft of the leading edge over the chord, such as 0.25",
-                "A surface that moves as a whole needs its hinge_position; of a flap check chord_ratio.",
-            )
-        elif self.chord_ratio * (1 + self.overhang) > 1 + 1e-9:
+        if self.chord_ratio * (1 + self.overhang) > 1 + 1e-9:
             yield InputError(
                 "overhang",
                 told(
