@@ -113,6 +113,12 @@ def _parser() -> argparse.ArgumentParser:
     )
     wires.add_argument("--json", action="store_true", help="print one JSON document")
     wires.set_defaults(run=_wires)
+    methods = commands.add_parser(
+        "methods", help="set the air loads by all solvers side by side, with their steps"
+    )
+    methods.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
+    methods.add_argument("--json", action="store_true", help="print one JSON document")
+    methods.set_defaults(run=_methods)
     solvers = commands.add_parser("solvers", help="list the solvers that are installed")
     solvers.set_defaults(run=_solvers)
     return parser
@@ -251,6 +257,24 @@ def _draw(name: str, paths: Sequence[Path]) -> None:
     except (OSError, ValueError) as error:
         expected, remedy = "a file such as volts.svg", "Give a name that can be written."
         raise InputFaults([Fault("", "--picture", shown(str(error)), expected, remedy)]) from None
+
+
+def _methods(arguments: argparse.Namespace) -> int:
+    from linkcalc.report.methods_table import methods_document, methods_text  # noqa: PLC0415 - only here
+    from linkcalc.study.methods import compare_methods  # noqa: PLC0415 - only here
+
+    try:
+        found = compare_methods(arguments.file)
+    except InputFaults as error:
+        _say_faults(arguments, error)
+        return UNUSABLE
+    if arguments.json:
+        from linkcalc.report.document import dumped  # noqa: PLC0415 - one of the two is used
+
+        _write(dumped(methods_document(found)) + "\n")
+    else:
+        _write(methods_text(found, bold=_is_bold()))
+    return PASS
 
 
 def _counted_remedies(arguments: argparse.Namespace) -> Remedies:

@@ -15,6 +15,7 @@ SURFACE_FIELDS: dict[str, str] = {
     "chord_ratio": "1",
     "aspect_ratio": "1",
     "span_credit": "1",
+    "incidence_credit": "1",
     "overhang": "1",
     "hinge_position": "1",
     "square_edged_slab": "1",
@@ -40,6 +41,7 @@ SURFACE_FIELDS: dict[str, str] = {
     "C_h_delta": "1/rad",
     "band_low": "1",
     "band_high": "1",
+    "given_moment": "N*m",
 }
 """The fields a hinge-moment solver may declare: what is offered for each surface, and its unit."""
 

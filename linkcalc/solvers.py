@@ -302,7 +302,7 @@ def available(kind: str) -> list[Found]:
     Examples
     --------
     >>> [found.name for found in available("hinge moment")]
-    ['all_moving', 'coefficients', 'handbook', 'lattice', 'plate', 'thin_aerofoil']
+    ['all_moving', 'coefficients', 'handbook', 'lattice', 'moment', 'plate', 'split_flap', 'thin_aerofoil']
     """
     return sorted(Found(entry.name, entry.origin, entry.target) for entry in _entries(kind))
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from linkcalc.evaluation.loads import surface_flow
 from linkcalc.results import (
     MODES,
     AircraftCase,
@@ -424,6 +425,8 @@ class Writer:
             for kind, label in (("factored", "held"), ("blow_back", "blow-back")):
                 angle = self.held[kind][side][c][r]
                 made[f"{label} deflection {name}"] = _value(math.degrees(angle), "deg", reason)
+        if self.gathered.inputs.cases.local:
+            made |= self._local_air(c, r)
         made["torque limit speed"] = self._limit("torque_limit", c, r)
         made["freeze speed"] = self._limit("freeze", c, r)
         made["placard speed"] = self._limit("placard", c, r)
@@ -431,6 +434,19 @@ class Writer:
             math.degrees(max(self.rate[c][r], 0.0)), "deg/s", reason
         )
         return made
+
+    def _local_air(self, c: int, r: int) -> dict[str, Value]:
+        """Return the stream at the first surface of a run, where flows were named."""
+        inputs = self.gathered.inputs
+        flow, first = surface_flow(inputs), inputs.surfaces.first[r]
+        names = {
+            "incidence": "incidence at the surface",
+            "largest_incidence": "largest incidence at the surface",
+        }
+        made = {
+            label: Value(math.degrees(flow[name][c, first]), "deg") for name, label in names.items()
+        }
+        return made | {"speed at the surface": Value(float(inputs.cases.speed[c, r]), "m/s")}
 
     def _limit(self, name: str, c: int, r: int) -> Value:
         """Return a limit of speed, or why there is none."""

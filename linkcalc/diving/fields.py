@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from linkcalc.errors import InputError
 from linkcalc.model.value_classes import stated
 from linkcalc.physics import air, drag
 from linkcalc.physics.air import STANDARD_GRAVITY
@@ -95,12 +96,15 @@ def stall_speed(airframe: Airframe, *, altitude: float = 0.0) -> float:
     -------
     float
         True airspeed at that altitude [m/s]; a speed that is given is one at sea level, and
-        grows with the square root of the density's ratio.
+        grows with the square root of the density's ratio. nan where neither that nor the
+        maximum lift is given.
     """
     density = float(air.density(altitude=np.float64(altitude)))
     held = _si(airframe, "stall_speed")
     if not math.isnan(held):
         return held * math.sqrt(air.SEA_LEVEL_DENSITY / density)
+    if airframe.maximum_lift is None:
+        return math.nan
     weight = _si(airframe, "mass") * STANDARD_GRAVITY
     return math.sqrt(2 * weight / (density * _si(airframe, "wing_area") * airframe.maximum_lift))
 
@@ -128,6 +132,8 @@ def zero_lift_drag(airframe: Airframe, *, altitude: float, notes: list[str]) -> 
     terminal speed straight down, which no dive exceeds: the least friction, so the fastest dive.
     """
     held = airframe.drag
+    if held is None:  # its rules ask for one where a dive is described
+        raise InputError("airframe.drag", "nothing", "the drag of the aircraft", "Add it.")
     if held.zero_lift is not None:
         return held.zero_lift
     density = float(air.density(altitude=np.float64(altitude)))
@@ -186,7 +192,7 @@ def _drag_area(part: DragPart, per_metre: float) -> float:
 
 
 def _polar(airframe: Airframe, altitude: float, notes: list[str]) -> dict[str, Any]:
-    points = airframe.drag.polar
+    points = () if airframe.drag is None else airframe.drag.polar
     if points:
         return {
             "zero_lift_drag": 0.0,

@@ -178,6 +178,9 @@ def varying(base: Inputs, variants: Sequence[Inputs]) -> dict[Path, NDArray[Any]
         A variant changes what is no number.
     """
     listed = [dict(leaves(each)) for each in variants]
+    known = dict(leaves(base)).keys()
+    if any(each.keys() != known for each in listed):
+        raise ValueError("a variant names flows at surfaces that the aircraft as it is does not")
     made = {}
     for path, leaf in leaves(base):
         values: list[Any] = [each.get(path) for each in listed]
@@ -220,7 +223,9 @@ _OWN_AXES = {  # of a leaf that is not one for each run, surface, servo or node
     **dict.fromkeys(
         ("servo_pivot", "servo_axis", "arm", "hinge_pivot", "hinge_axis", "horn", "normal"), 2
     ),
-    **dict.fromkeys(("density", "flight_speed", "incidence", "sideslip", "sustained"), 0),
+    **dict.fromkeys(
+        ("density", "viscosity", "flight_speed", "incidence", "sideslip", "sustained"), 0
+    ),
     **dict.fromkeys(("limit", "receiver_minimum", "input_voltage", "heat_rating"), 0),
     **dict.fromkeys(("open_circuit_voltage", "internal_resistance", "current_limit"), 0),
     **dict.fromkeys(("seek_latch_up", "seek_details", "return_contacts"), 0),

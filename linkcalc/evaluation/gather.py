@@ -18,17 +18,20 @@ from linkcalc.evaluation.inputs import (
     Surfaces,
 )
 from linkcalc.evaluation.linkage_fields import chains_of, geometry, hinge_axis, rods
+from linkcalc.evaluation.local_air import Stream, ground_speed, is_flat, local_air, speeds_at_runs
 from linkcalc.evaluation.supply_fields import supply_fields
-from linkcalc.evaluation.surface_fields import solver_name, surface_fields
+from linkcalc.evaluation.surface_fields import REYNOLDS_TEMPERATURE, solver_name, surface_fields
 from linkcalc.model.aircraft import share, throws
 from linkcalc.model.defaults import (
     FRACTION,
+    GROUND_RANGE_TIME,
     INCIDENCE,
     MINIMUM_SHARE,
     NO_LOAD_SHARE,
     RANGE_TIME,
     resolve,
 )
+from linkcalc.model.surroundings import GROUND_KINDS
 from linkcalc.model.value_classes import given, si, stated
 from linkcalc.physics import air, servo
 
@@ -49,6 +52,12 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 __all__ = ["Gathered", "Notes", "gather"]
+
+STANDARD_TEMPERATURE = 288.15
+"""At sea level in the 1976 standard atmosphere [K]."""
+GREATEST_INCOMPRESSIBLE = 0.3
+"""Mach number up to which a stream passes for incompressible: loads grow as 1 / sqrt(1 - M^2), which
+is 5 % there (Prandtl and Glauert)."""
 
 
 class Notes(NamedTuple):
@@ -102,14 +111,15 @@ def gather(aircraft: Aircraft) -> Gathered:
     """
     notes = Notes([], tuple([] for _ in aircraft.runs), tuple([] for _ in aircraft.cases))
     chains = chains_of(aircraft.runs, notes)
+    surfaces = _surfaces(aircraft.runs, chains, notes)
     inputs = Inputs(
         geometry(aircraft.runs, chains, notes),
-        _surfaces(aircraft.runs, chains, notes),
+        surfaces,
         rods(aircraft.runs, chains, notes),
         _runs(aircraft.runs, notes),
         _servos(aircraft.runs, notes),
         supply_fields(aircraft, notes.aircraft),
-        _cases(aircraft, notes),
+        _cases(aircraft, surfaces.normal, notes),
         _basis(aircraft, notes),
         tuple(Chained(surface, made.chain, made.clearances) for surface, made in chains.items()),
     )
@@ -291,20 +301,26 @@ def _voltage_bounds(run: ControlRun, lines: list[str]) -> tuple[float, float, fl
 # cases --------------------------------------------------------------------------
 
 
-def _cases(aircraft: Aircraft, notes: Notes) -> Cases:
+def _cases(aircraft: Aircraft, normal: Floats, notes: Notes) -> Cases:
     rows = [
         _case(aircraft, case, lines)
         for case, lines in zip(aircraft.cases, notes.cases, strict=True)
     ]
-    density, flight_speed, speed, incidence, sideslip, low, high = (
+    density, flight_speed, temperature, speed, incidence, sideslip, low, high = (
         np.array(column) for column in zip(*rows, strict=True)
     )
+    _note_mach(speed.max(-1), temperature, notes.cases)
     throw = np.array([throws(run) for run in aircraft.runs])
     live = [
         [run.servo_count - _dead(case, run) for run in aircraft.runs] for case in aircraft.cases
     ]
     return Cases(
         density,
+        np.asarray(
+            air.viscosity(
+                temperature=np.where(np.isnan(temperature), REYNOLDS_TEMPERATURE, temperature)
+            )
+        ),
         flight_speed,
         speed,
         incidence,
@@ -317,7 +333,26 @@ def _cases(aircraft: Aircraft, notes: Notes) -> Cases:
         _wanted_rate(aircraft, low, high, notes),
         np.array(live, dtype=np.float64),
         np.array([case.kind == "sustained" for case in aircraft.cases]),
+        {}
+        if is_flat(aircraft)
+        else local_air(
+            aircraft,
+            [Stream(*each) for each in zip(density, flight_speed, strict=True)],
+            normal,
+            notes.cases,
+        ),
     )
+
+
+def _note_mach(speed: Floats, temperature: Floats, notes: Sequence[list[str]]) -> None:
+    """Say where the stream is faster than the solvers' incompressible one may be."""
+    standard = np.where(np.isnan(temperature), STANDARD_TEMPERATURE, temperature)
+    mach = speed / air.speed_of_sound(temperature=standard)
+    for index in np.flatnonzero(mach > GREATEST_INCOMPRESSIBLE).tolist():
+        notes[index].append(
+            f"Mach {mach[index]:.2f} at the fastest surface, over {GREATEST_INCOMPRESSIBLE:g}: the air "
+            "loads are those of an incompressible stream and come out too small"
+        )
 
 
 def _demand(case: FlightCase, run: ControlRun) -> RunDemand | None:
@@ -331,34 +366,38 @@ def _dead(case: FlightCase, run: ControlRun) -> int:
 
 def _wanted_rate(aircraft: Aircraft, low: Floats, high: Floats, notes: Notes) -> Floats:
     """Return the rate that is wanted: as given, or the range end to end in half a second."""
-    made = (np.maximum(high, 0.0) - np.minimum(low, 0.0)) / RANGE_TIME
+    made = np.maximum(high, 0.0) - np.minimum(low, 0.0)
     for index, case in enumerate(aircraft.cases):
+        time = GROUND_RANGE_TIME if case.kind in GROUND_KINDS else RANGE_TIME
+        made[index] /= time
         for position, run in enumerate(aircraft.runs):
             sources = (_demand(case, run), case)
             stating = [item for item in sources if item is not None and given(item, "wanted_rate")]
             if stating:
                 made[index, position] = si(stating[0], "wanted_rate")
                 continue
-            note = f"rate not given: the range from end to end in {RANGE_TIME:g} s (common practice, no source)"
+            note = f"rate not given: the range from end to end in {time:g} s (common practice, no source)"
             if note not in notes.cases[index]:
                 notes.cases[index].append(note)
     return np.asarray(made)
 
 
 def _case(aircraft: Aircraft, case: FlightCase, lines: list[str]) -> tuple[Any, ...]:
-    density, true_airspeed = _air(case, lines)
+    slow = si(case, "speed") if given(case, "speed") else ground_speed(aircraft, case, lines)
+    density, true_airspeed, temperature = _air(case, slow, lines)
     default = INCIDENCE[case.kind]
     incidence, sideslip = si(case, "incidence"), si(case, "sideslip")
     for name, value in (("incidence", incidence), ("sideslip", sideslip)):
-        if math.isnan(value):
+        if math.isnan(value) and case.kind not in GROUND_KINDS:
             lines.append(
                 f"{name} not given: {math.degrees(default):.3g} deg for this kind of case (common practice, no source)"
             )
     asked = {demand.run: demand for demand in case.runs}
     speed, low, high = [], [], []
-    for run in aircraft.runs:
+    at_runs = speeds_at_runs(aircraft, case, Stream(density, true_airspeed), lines)
+    for run, flow in zip(aircraft.runs, at_runs, strict=True):
         demand = asked.get(run.name)
-        speed.append(true_airspeed + (si(demand, "wash_speed") if demand else 0.0))
+        speed.append(flow + (si(demand, "wash_speed") if demand else 0.0))
         least, most = _range(aircraft, case, run, true_airspeed, lines)
         if least == most == 0:
             found = f"a range of {run.name!r} that asks for nothing"
@@ -370,6 +409,7 @@ def _case(aircraft: Aircraft, case: FlightCase, lines: list[str]) -> tuple[Any, 
     return (
         density,
         true_airspeed,
+        temperature,
         speed,
         default if math.isnan(incidence) else incidence,
         default if math.isnan(sideslip) else sideslip,
@@ -378,11 +418,10 @@ def _case(aircraft: Aircraft, case: FlightCase, lines: list[str]) -> tuple[Any, 
     )
 
 
-def _air(case: FlightCase, lines: list[str]) -> tuple[float, float]:
-    """Return density and true airspeed."""
-    speed = si(case, "speed")
+def _air(case: FlightCase, speed: float, lines: list[str]) -> tuple[float, float, float]:
+    """Return density, true airspeed and temperature; nan where the density alone is known."""
     if given(case, "density"):
-        return si(case, "density"), speed
+        return si(case, "density"), speed, math.nan
     altitude = resolve(stated(case, "altitude"), "altitude", lines)
     temperature = si(case, "temperature")
     outside = None if math.isnan(temperature) else np.float64(temperature)
@@ -407,7 +446,12 @@ def _air(case: FlightCase, lines: list[str]) -> tuple[float, float]:
                 )
             ]
         )
-    return float(density), speed
+    if math.isnan(temperature):
+        temperature = float(air.temperature(altitude=np.float64(altitude)))
+    return float(density), speed, temperature
+
+
+_PATTERN = "the pattern of CS-22 and 14 CFR 23, from memory; when sustained, "
 
 
 def _range(
@@ -421,7 +465,10 @@ def _range(
             return share(run, source.fraction, case.inputs)
     if case.kind is not None:
         fraction = FRACTION[case.kind]
-        words = f"{fraction:.3g} of each throw, by kind of case (the pattern of CS-22 and 14 CFR 23, from memory; when sustained, common practice, no source)"
+        origin = "" if case.kind in GROUND_KINDS else _PATTERN
+        words = (
+            f"{fraction:.3g} of each throw, by kind of case ({origin}common practice, no source)"
+        )
     else:
         slow, fast = si(aircraft, "manoeuvre_speed"), si(aircraft, "dive_speed")
         fraction = float(np.interp(speed, (slow, fast), (1.0, FRACTION["dive"])))

@@ -229,6 +229,8 @@ class Cases(NamedTuple):
     ----------
     density : ndarray, shape (case,)
         Air density [kg/m^3].
+    viscosity : ndarray, shape (case,)
+        Dynamic viscosity of the air [Pa s].
     flight_speed : ndarray, shape (case,)
         True airspeed of the aircraft [m/s].
     speed : ndarray, shape (case, run)
@@ -247,9 +249,12 @@ class Cases(NamedTuple):
         Servos that are not taken as dead.
     sustained : ndarray of bool, shape (case,)
         Whether the case lasts.
+    local : dict of str to ndarray, shape (case, surface)
+        Flows of single surfaces as `local_air` has them; empty where none is named.
     """
 
     density: Floats
+    viscosity: Floats
     flight_speed: Floats
     speed: Floats
     incidence: Floats
@@ -262,6 +267,27 @@ class Cases(NamedTuple):
     wanted_rate: Floats
     live: Floats
     sustained: NDArray[np.bool_]
+    local: dict[str, Floats]
+
+    def repeated(self, case: NDArray[np.intp]) -> dict[str, Any]:
+        """Return the fields with some of the cases, each as often as it is named.
+
+        Parameters
+        ----------
+        case : ndarray of int, shape (n,)
+            Which.
+
+        Returns
+        -------
+        dict of str to array
+            By the name of the field.
+        """
+        taken: dict[str, Any] = {
+            name: value if name.startswith("throw") else value[case]
+            for name, value in self._asdict().items()
+            if name != "local"
+        }
+        return taken | {"local": {name: value[case] for name, value in self.local.items()}}
 
 
 class Inputs(NamedTuple):

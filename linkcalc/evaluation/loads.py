@@ -105,7 +105,7 @@ def surface_flow(inputs: Inputs) -> dict[str, Floats]:
     Returns
     -------
     dict of str to ndarray, shape (..., case, surface)
-        ``dynamic_pressure`` [Pa], ``density`` [kg/m^3], ``incidence`` and
+        ``dynamic_pressure`` [Pa], ``density`` [kg/m^3], ``viscosity`` [Pa s], ``incidence`` and
         ``largest_incidence`` [rad].
 
     Notes
@@ -118,14 +118,22 @@ def surface_flow(inputs: Inputs) -> dict[str, Floats]:
     to_starboard, upwards = normal[..., 1], normal[..., 2]
     alpha, beta = cases.incidence[..., None], cases.sideslip[..., None]
     speed = cases.speed[..., inputs.surfaces.owner]
-    return {
+    flow = {
         "dynamic_pressure": np.asarray(
             air.dynamic_pressure(density=cases.density[..., None], speed=speed)
         ),
         "density": np.broadcast_to(cases.density[..., None], speed.shape),
+        "viscosity": np.broadcast_to(cases.viscosity[..., None], speed.shape),
         "incidence": alpha * upwards - beta * to_starboard,
         "largest_incidence": np.abs(alpha * upwards) + np.abs(beta * to_starboard),
     }
+    if cases.local:
+        local, set_at = cases.local, alpha * upwards + cases.local["setting"]
+        behind = set_at - local["downwash"]
+        flow["incidence"] = behind - beta * to_starboard + local["turned"]
+        worse = np.maximum(np.abs(set_at), np.abs(behind))
+        flow["largest_incidence"] = worse + np.abs(beta * to_starboard) + local["turned_most"]
+    return flow
 
 
 def _weight(inputs: Inputs, deflection: Floats) -> tuple[Floats, Floats]:
@@ -183,6 +191,8 @@ def air_load(inputs: Inputs, deflection: Floats) -> Air:
         stiffening[..., which, :] = np.maximum(
             0.5 * slope, np.maximum(slope, answer["k_s"] * slope)
         )
+    if inputs.cases.local:
+        made, stiffening = _from_outside(inputs, flow, deflection, Air(made, stiffening))
     weight, rise = _weight(inputs, deflection)
     return Air(made + weight, stiffening + rise)
 
@@ -192,6 +202,23 @@ def _around(inputs: Inputs, flow: dict[str, Floats]) -> tuple[int, ...]:
     varied = [value.shape for value in inputs.surfaces.fields.values() if value.ndim > 1]
     pressure, incidence = flow["dynamic_pressure"], flow["largest_incidence"]
     return np.broadcast_shapes(pressure.shape, incidence.shape, *varied)
+
+
+def _from_outside(
+    inputs: Inputs, flow: dict[str, Floats], deflection: Floats, load: Air
+) -> tuple[Floats, Floats]:
+    """Put a ground gust in the place of the air load, and add what a hand does.
+
+    Both come either way: against the deflection on the high line, with it on the low one.
+    """
+    local = {name: value[..., None] for name, value in inputs.cases.local.items()}
+    against = np.where(deflection < 0, 1.0, -1.0)
+    other = np.where(deflection == 0, -against, against)
+    way = np.stack((-against, against, against, other))  # low, best, high, other high
+    gust = local["gust_size"] * flow["dynamic_pressure"][..., None]
+    in_air = np.isnan(gust)
+    made = np.where(in_air, load.moments, way * gust) + way * local["by_hand"]
+    return made, np.where(in_air, load.stiffening, 0.0)
 
 
 def to_hold(inputs: Inputs, moments: Floats, slope: Floats) -> Floats:

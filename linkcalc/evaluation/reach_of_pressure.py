@@ -105,12 +105,7 @@ def _trial(inputs: Inputs, case: int, pressure: Floats) -> Inputs:
     cases = inputs.cases
     added = cases.speed[case] ** 2 - cases.flight_speed[case] ** 2
     squared = 2 * pressure / cases.density[case]
-    taken = {
-        name: value
-        if name.startswith("throw")
-        else np.broadcast_to(value[case], (len(pressure), *value[case].shape))
-        for name, value in cases._asdict().items()
-    }
+    taken = cases.repeated(np.full(len(pressure), case))
     taken["flight_speed"] = np.sqrt(squared)
     taken["speed"] = np.sqrt(squared[:, None] + added)
     return inputs._replace(cases=type(cases)(**taken))

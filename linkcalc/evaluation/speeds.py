@@ -199,10 +199,7 @@ class _Finder:
         """Return the inputs with trials for cases; what the wash adds to V^2 is held."""
         cases = self.inputs.cases
         added = (cases.speed**2 - cases.flight_speed[:, None] ** 2)[case]
-        taken = {
-            name: value if name.startswith("throw") else value[case]
-            for name, value in cases._asdict().items()
-        }
+        taken = cases.repeated(case)
         taken["flight_speed"] = flight_speed
         taken["speed"] = np.sqrt(flight_speed[:, None] ** 2 + added)
         base = picked(self.inputs, (case,)) if self.varied else self.inputs

@@ -8,15 +8,16 @@ from typing import TYPE_CHECKING, Any
 from linkcalc.model.defaults import resolve
 from linkcalc.model.surface import section_camber
 from linkcalc.model.value_classes import given, stated
-from linkcalc.physics import air
 
 if TYPE_CHECKING:
-    from linkcalc.model.surface import ControlSurface
+    from collections.abc import Iterator
+
+    from linkcalc.model.surface import ControlSurface, HingeMomentCoefficients
 
 __all__ = ["REYNOLDS_TEMPERATURE", "solver_name", "surface_fields"]
 
 REYNOLDS_TEMPERATURE = 313.15
-"""Temperature of the viscosity in Reynolds numbers: a hot day [K].
+"""Temperature of the viscosity where a case gives a density alone: a hot day [K].
 
 A Reynolds number that is too small is the safe side: it widens the band. This one is 7 %
 below that of the standard atmosphere at sea level.
@@ -40,6 +41,8 @@ def solver_name(surface: ControlSurface) -> str:
         return surface.solver
     if surface.coefficients:
         return "coefficients"
+    if given(surface, "moment"):
+        return "moment"
     return "thin_aerofoil" if surface.hinge_position is None else "all_moving"
 
 
@@ -69,8 +72,17 @@ def surface_fields(surface: ControlSurface, lines: list[str]) -> dict[str, float
         if by_hand and surface.chord_ratio is None
         else resolve(surface.chord_ratio, "chord ratio", lines)
     )
+    if known is not None:
+        lines.extend(_signs(known))
+    if surface.chord_ratio == 1 and not whole:
+        lines.append(
+            "a chord_ratio of 1 moves the whole chord, taken as hinged at the leading edge: give "
+            "hinge_position where the hinge lies further aft"
+        )
     camber = section_camber(surface, ratio)
-    if surface.credit == "span":
+    if "incidence" in surface.credit:
+        lines.append("the high line takes credit for an incidence that helps to deflect, as asked")
+    if "span" in surface.credit:
         lines.append(
             f"the high line takes credit for the aspect ratio of {surface.aspect_ratio:g}, as asked"
         )
@@ -80,7 +92,8 @@ def surface_fields(surface: ControlSurface, lines: list[str]) -> dict[str, float
         "taper": surface.taper,
         "chord_ratio": ratio,
         "aspect_ratio": math.inf if surface.aspect_ratio is None else surface.aspect_ratio,
-        "span_credit": float(surface.credit == "span"),
+        "span_credit": float("span" in surface.credit),
+        "incidence_credit": float("incidence" in surface.credit),
         "overhang": surface.overhang,
         "hinge_position": math.nan if surface.hinge_position is None else surface.hinge_position,
         "square_edged_slab": float(surface.section == "slab"),
@@ -89,13 +102,27 @@ def surface_fields(surface: ControlSurface, lines: list[str]) -> dict[str, float
         "thickness_ratio": math.nan if surface.thickness_ratio is None else surface.thickness_ratio,
         "lift_slope_ratio": surface.lift_slope_ratio or 0.0,
         "open_gap": float(surface.gap == "open"),
-        "viscosity": float(air.viscosity(temperature=REYNOLDS_TEMPERATURE)),
         **_planform(surface, span),
         "C_h_alpha": _si(known, "C_h_alpha") if known else math.nan,
         "C_h_delta": _si(known, "C_h_delta") if known else math.nan,
         "band_low": known.band_low if known else math.nan,
         "band_high": known.band_high if known else math.nan,
+        "given_moment": _si(surface, "moment"),
     }
+
+
+def _signs(known: HingeMomentCoefficients) -> Iterator[str]:
+    """Warn of slopes that let a surface float away; it may be overbalanced, or a sign be wrong."""
+    for name, words in (
+        ("C_h_alpha", "floats against the stream"),
+        ("C_h_delta", "pushes itself further out"),
+    ):
+        slope = _si(known, name)
+        if slope > 0:
+            yield (
+                f"{name} = {slope:+.3g} 1/rad is positive: the surface {words}, as only an overbalanced "
+                "one does; check the sign (positive is trailing edge down)"
+            )
 
 
 _LENGTHS = ("half_span", "root_chord", "tip_chord", "inboard_end", "horn_span", "horn_lead")

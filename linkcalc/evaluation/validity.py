@@ -47,6 +47,8 @@ def beyond(inputs: Inputs) -> dict[tuple[int, int], list[str]]:
             values = values.reshape(-1, *shape)
             out = ((values < least) | (values > most)).any(0)
             out &= np.array(surfaces.solver) == name
+            if cases.local:  # on the ground no solver is asked
+                out &= np.isnan(cases.local["gust_size"])
             for case, surface in zip(*np.nonzero(out), strict=True):
                 worst = values[:, case, surface][np.argmax(np.abs(values[:, case, surface]))]
                 words = f"outside the range of {name}: {_told(field, float(worst), least, most)}"

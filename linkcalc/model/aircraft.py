@@ -23,6 +23,7 @@ from linkcalc.model.fields import (
 from linkcalc.model.linkage import Linkage
 from linkcalc.model.servo import Servo
 from linkcalc.model.supply import Lead, Load, Receiver, Supply
+from linkcalc.model.surroundings import flow_faults
 from linkcalc.model.value_classes import ValueClass, given, rule, stated
 
 if TYPE_CHECKING:
@@ -107,9 +108,9 @@ class Aircraft(ValueClass):
     )
     airframe: Airframe | None = part(
         Airframe,
-        "What dives and pull-outs need to know.",
+        "The aircraft as a whole: what dives, downwash and slipstream need to know.",
         default=None,
-        default_words="none: no dive is followed",
+        default_words="none: no dive is followed, no downwash known",
     )
     cases: tuple[FlightCase, ...] = parts(FlightCase, "Flight cases.", most=64)
     runs: tuple[ControlRun, ...] = parts(ControlRun, "Control runs.", most=64)
@@ -157,12 +158,18 @@ class Aircraft(ValueClass):
     @rule("airframe", "cases")
     def _dives_with_an_airframe(self) -> Iterator[InputError]:
         for case in self.cases:
-            if case.entry is not None and self.airframe is None:
+            if case.entry is None:
+                continue
+            known = self.airframe
+            wanted = ("drag", "maximum_lift", "limit_load_factor")
+            missing = [name for name in wanted if getattr(known, name, None) is None]
+            if missing:
+                lacks = "an airframe" if known is None else ", ".join(missing) + " of the airframe"
                 yield InputError(
                     f"cases[{case.name!r}].entry",
-                    told("a dive without an airframe"),
-                    "an [airframe] table",
-                    "Add mass, wing area, drag and limits of the aircraft, or leave out the entry.",
+                    told(f"a dive without {lacks}"),
+                    "an [airframe] table with drag, maximum_lift and limit_load_factor",
+                    "Add what is missing, or leave out the entry.",
                 )
 
     @rule("airframe", "runs")
@@ -184,6 +191,10 @@ class Aircraft(ValueClass):
                     else "the name of another control run",
                     "Use one of: " + ", ".join(sorted(known)[:8]) + ".",
                 )
+
+    @rule("cases", "runs", "airframe")
+    def _flows_have_their_sources(self) -> Iterator[InputError]:
+        yield from flow_faults(self)
 
     @rule("cases", "runs")
     def _cases_fit_the_runs(self) -> Iterator[InputError]:

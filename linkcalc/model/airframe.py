@@ -131,9 +131,13 @@ class DragPart(ValueClass):
 
 
 class Propeller(ValueClass):
-    """A propeller that does not pull in the dive."""
+    """A propeller: what it does in a dive, where it does not pull, and how wide its slipstream is."""
 
-    state: str = choice(("folded", "stopped", "windmilling", "idling"), "What it does in the dive.")
+    state: str = choice(
+        ("folded", "stopped", "windmilling", "idling"),
+        "What it does in a dive; folded has the least drag, and so the greatest speed.",
+        default="folded",
+    )
     diameter: QuantityField = quantity_field("length", "Its diameter.", bound="positive")
     solidity: float = number(
         "Area of all blades over that of the disc.",
@@ -301,7 +305,7 @@ class ElevatorPower(ValueClass):
 
 
 class Airframe(ValueClass):
-    """What a dive and a pull-out need to know of the aircraft."""
+    """What dives, downwash and slipstream need to know of the aircraft as a whole."""
 
     mass: QuantityField = quantity_field("mass", "Ready to fly.", bound="positive")
     wing_area: QuantityField = quantity_field("area", "Area of the wing.", bound="positive")
@@ -313,9 +317,23 @@ class Airframe(ValueClass):
         most=1.2,
         default_words=f"0.8 {_PRACTICE}",
     )
-    maximum_lift: float = number("Greatest lift coefficient C_L,max.", least=0.1, most=5)
-    limit_load_factor: float = number("Load factor that the structure bears.", least=1.01, most=200)
-    drag: Drag = part(Drag, "Its drag.")
+    maximum_lift: float | None = number(
+        "Greatest lift coefficient C_L,max.",
+        default=None,
+        least=0.1,
+        most=5,
+        default_words="not given; a dive needs it",
+    )
+    limit_load_factor: float | None = number(
+        "Load factor that the structure bears.",
+        default=None,
+        least=1.01,
+        most=200,
+        default_words="not given; a dive needs it",
+    )
+    drag: Drag | None = part(
+        Drag, "Its drag.", default=None, default_words="not given; a dive needs it"
+    )
     propeller: Propeller | None = part(
         Propeller, "A propeller in the stream.", default=None, default_words="none"
     )
@@ -330,7 +348,7 @@ class Airframe(ValueClass):
         "True airspeed of the stall in level flight at sea level.",
         bound="positive",
         default=None,
-        default_words="from mass, wing_area and maximum_lift",
+        default_words="from mass, wing_area and maximum_lift, where that is given",
     )
     cruise_speed: QuantityField = quantity_field(
         "speed",

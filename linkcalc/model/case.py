@@ -17,6 +17,7 @@ from linkcalc.model.fields import (
     text,
     vector,
 )
+from linkcalc.model.surroundings import GROUND_KINDS
 from linkcalc.model.value_classes import ValueClass, given, rule, stated
 
 if TYPE_CHECKING:
@@ -24,7 +25,14 @@ if TYPE_CHECKING:
 
     from linkcalc.model.value_classes import Spec
 
-__all__ = ["FlightCase", "InputShare", "RunDemand"]
+__all__ = ["WINDS", "FlightCase", "InputShare", "RunDemand"]
+
+WINDS = {
+    "14 CFR 23.415": "by wing loading, 88 ft/s at most (pre-2017 text)",
+    "CS 22.415": "100 km/h",
+    "14 CFR 25.415": "65 knots",
+}
+"""Regulations that tell the wind which a parked aircraft is to bear."""
 
 
 def _load_factor(described: Spec, name: str, value: Any) -> tuple[float, float, float]:
@@ -128,6 +136,20 @@ class RunDemand(ValueClass):
         bound="not negative",
         default="0 m/s",
     )
+    ground_gust_factor: float = number(
+        "K of the regulations' ground gust for this run's surfaces, in a parked case.",
+        default=0.75,
+        least=0,
+        most=2,
+        default_words="0.75, the largest (14 CFR 23.415(b), CS 22.415); 0.50 for ailerons at full throw",
+    )
+    hand_force: QuantityField = quantity_field(
+        "force",
+        "Force of a hand at the trailing edge of this run's surfaces, either way.",
+        bound="not negative",
+        default=None,
+        default_words="as the case",
+    )
 
     _asks_for_one_range = rule("deflection", "fraction")(_range_faults)
 
@@ -137,17 +159,17 @@ class FlightCase(ValueClass):
 
     name: str = text("What the report calls it.")
     kind: str | None = choice(
-        ("manoeuvre", "dive", "sustained"),
+        ("manoeuvre", "dive", "sustained", *GROUND_KINDS),
         "What sort of case it is; it sets what is asked for where the file does not.",
         default=None,
         default_words="none: by speed, between manoeuvre_speed and dive_speed of the aircraft",
     )
     speed: QuantityField = quantity_field(
         "speed",
-        "Airspeed.",
+        "Airspeed; of a parked aircraft the wind.",
         bound="positive",
         default=None,
-        default_words="**required**, but for a case with an `entry`: the greatest speed of that dive",
+        default_words="**required**, but for a case with an `entry`, whose greatest speed it then is, for a parked case with a regulation and for a handling case (0 m/s)",
     )
     airspeed: str = choice(("true", "calibrated"), "Which airspeed is given.", default="true")
     density: QuantityField = quantity_field(
@@ -188,12 +210,55 @@ class FlightCase(ValueClass):
         default=None,
         default_words="as incidence",
     )
+    gust_speed: QuantityField = quantity_field(
+        "speed", "Sharp-edged gust square to the path, upwards positive.", default="0 m/s"
+    )
+    side_gust_speed: QuantityField = quantity_field(
+        "speed", "The same sideways, from starboard positive.", default="0 m/s"
+    )
+    roll_rate: QuantityField = quantity_field(
+        "angular rate",
+        "Rate of roll, starboard wing down positive; for surfaces with a station.",
+        default="0 deg/s",
+    )
+    pitch_rate: QuantityField = quantity_field(
+        "angular rate", "Rate of pitch, nose up positive.", default="0 deg/s"
+    )
+    yaw_rate: QuantityField = quantity_field(
+        "angular rate", "Rate of yaw, nose to starboard positive.", default="0 deg/s"
+    )
+    thrust: QuantityField = quantity_field(
+        "force",
+        "Thrust of the propeller at this speed, negative where it brakes.",
+        default=None,
+        default_words="from static_thrust; without either no slipstream",
+    )
+    static_thrust: QuantityField = quantity_field(
+        "force",
+        "Thrust of the propeller at no speed; its ideal power is held.",
+        bound="not negative",
+        default=None,
+        default_words="none",
+    )
+    regulation: str | None = choice(
+        tuple(WINDS),
+        "Whose wind a parked aircraft bears, instead of a speed.",
+        default=None,
+        default_words="none: speed is the wind",
+    )
+    hand_force: QuantityField = quantity_field(
+        "force",
+        "Force of a hand at the trailing edge of every surface, either way.",
+        bound="not negative",
+        default=None,
+        default_words="none",
+    )
     fraction: float | None = number(
         "Share of each side's own throw that every run must hold.",
         default=None,
         least=0,
         most=1,
-        default_words="1 in a manoeuvre, 1/3 in a dive (the pattern of CS-22 and 14 CFR 23, from memory), 1/5 when sustained",
+        default_words="1 in a manoeuvre, parked and in handling, 1/3 in a dive (the pattern of CS-22 and 14 CFR 23, from memory), 1/5 when sustained",
     )
     deflection: tuple[float, float] | None = vector(
         "angle",
@@ -210,7 +275,7 @@ class FlightCase(ValueClass):
         "Rate of the surfaces that is wanted.",
         bound="positive",
         default=None,
-        default_words="the range from end to end in 0.5 s (common practice, no source)",
+        default_words="the range from end to end in 0.5 s, on the ground in 5 s (common practice, no source)",
     )
     runs: tuple[RunDemand, ...] = parts(
         RunDemand, "What is asked of single runs.", least=0, most=64, default=()
@@ -223,16 +288,6 @@ class FlightCase(ValueClass):
     )
 
     _asks_for_one_range = rule("deflection", "fraction")(_range_faults)
-
-    @rule("speed", "entry")
-    def _has_a_speed(self) -> Iterator[InputError]:
-        if self.entry is None and not given(self, "speed"):
-            yield InputError(
-                "speed",
-                told("nothing"),
-                "speed, such as '45 m/s'",
-                "Airspeed. Add the key, or an entry of a dive that it is found from.",
-            )
 
     @rule("kind", "entry")
     def _enters_a_dive(self) -> Iterator[InputError]:
@@ -254,6 +309,59 @@ class FlightCase(ValueClass):
                 told(f"{name} beside an entry, without a speed"),
                 "neither, as the dive gives both",
                 "Leave it out, or give the speed; the field's altitude belongs into the entry.",
+            )
+
+    @rule("speed", "kind", "regulation", "entry")
+    def _has_a_speed(self) -> Iterator[InputError]:
+        if self.regulation is not None and self.kind != "parked":
+            yield InputError(
+                "regulation",
+                self.regulation,
+                "kind = 'parked' beside it",
+                "Set the kind, or leave the regulation out.",
+            )
+        elif self.regulation is not None and given(self, "speed"):
+            yield InputError(
+                "speed",
+                told("a speed and a regulation that sets the wind"),
+                "one of the two",
+                "Leave one out.",
+            )
+        elsewhere = self.regulation or self.entry or self.kind == "handling"
+        if not given(self, "speed") and not elsewhere:
+            yield InputError(
+                "speed",
+                told("nothing"),
+                "speed, such as '45 m/s'",
+                "Airspeed. Add the key, or an entry of a dive that it is found from.",
+            )
+
+    @rule("kind", "gust_speed", "thrust", "hand_force", "runs")
+    def _is_in_the_air_or_on_the_ground(self) -> Iterator[InputError]:
+        names = ("gust_speed", "side_gust_speed", "roll_rate", "pitch_rate", "yaw_rate")
+        moving = [name for name in names if stated(self, name).si != 0]
+        moving += [name for name in ("thrust", "static_thrust") if given(self, name)]
+        if self.kind in GROUND_KINDS and moving:
+            yield InputError(
+                moving[0],
+                told(f"{moving[0]} in a case of the kind {self.kind!r}"),
+                "a case in flight",
+                "Leave it out, or choose another kind.",
+            )
+        if given(self, "thrust", "static_thrust"):
+            yield InputError(
+                "thrust",
+                told("both thrust and static_thrust"),
+                "one of the two",
+                "Leave one out.",
+            )
+        held = [self, *self.runs]
+        if self.kind == "handling" and not any(given(each, "hand_force") for each in held):
+            yield InputError(
+                "hand_force",
+                told("nothing"),
+                "the force of a hand, such as '10 N'",
+                "Give it for the case or for single runs.",
             )
 
     @rule("density", "altitude", "temperature")

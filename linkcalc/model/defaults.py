@@ -63,16 +63,22 @@ ROD_LENGTHS = 10.0
 RANGE_TIME = 0.5
 """Time in which a surface runs through its range where no rate is wanted [s] (common practice, no source)."""
 
+GROUND_RANGE_TIME = 5.0
+"""The same where nothing flies: it is to be held rather than moved [s] (common practice, no source)."""
+
 INCIDENCE = {
     None: math.radians(10),
     "manoeuvre": math.radians(10),
     "dive": math.radians(3),
     "sustained": math.radians(3),
+    "parked": 0.0,
+    "handling": 0.0,
 }
 """Incidence and sideslip by kind of case [rad] (common practice, no source)."""
 
-FRACTION = {"manoeuvre": 1.0, "dive": 1 / 3, "sustained": 1 / 5}
-"""Share of the throw by kind of case (the pattern of CS-22 and 14 CFR 23, from memory)."""
+FRACTION = {"manoeuvre": 1.0, "dive": 1 / 3, "sustained": 1 / 5} | {"parked": 1.0, "handling": 1.0}
+"""Share of the throw by kind of case (the pattern of CS-22 and 14 CFR 23, from memory; when sustained
+and on the ground common practice, no source)."""
 
 
 def resolve(held: Stated | float | None, name: str, notes: list[str]) -> float:

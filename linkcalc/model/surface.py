@@ -5,7 +5,16 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from linkcalc.errors import InputError, told
-from linkcalc.model.fields import QuantityField, choice, number, part, parts, quantity_field, text
+from linkcalc.model.fields import (
+    QuantityField,
+    choice,
+    number,
+    part,
+    parts,
+    quantity_field,
+    text,
+    vector,
+)
 from linkcalc.model.value_classes import ValueClass, given, rule, stated
 
 if TYPE_CHECKING:
@@ -188,6 +197,22 @@ class ControlSurface(ValueClass):
     dihedral: QuantityField = quantity_field(
         "angle", "Dihedral of a vee panel.", default=None, default_words="none; required for a vee"
     )
+    behind: str = choice(
+        ("nothing", "wing", "propeller", "wing and propeller"),
+        "What shapes the stream here: the wing's downwash, the propeller's slipstream.",
+        default="nothing",
+    )
+    setting: QuantityField = quantity_field(
+        "angle",
+        "Setting against the line that incidence is measured from, leading edge up positive (on a fin: to port).",
+        default="0 deg",
+    )
+    station: tuple[float, float, float] | None = vector(
+        "length",
+        "Middle of the surface from the centre of gravity, for rates of roll, pitch and yaw.",
+        default=None,
+        default_words="none: rates of turn are not counted here",
+    )
     section: str = choice(
         ("aerofoil", "slab"),
         "A shaped section, or a flat slab with square edges.",
@@ -263,18 +288,25 @@ class ControlSurface(ValueClass):
         default_words="none; the lattice needs it",
     )
     credit: str = choice(
-        ("none", "span"),
-        "What the high line takes credit for: nothing, or the relief of a finite span by aspect_ratio.",
+        ("none", "span", "incidence", "span and incidence"),
+        "What the high line takes credit for: the relief of a finite span by aspect_ratio, an incidence that helps to deflect.",
         default="none",
     )
     solver: str | None = text(
         "Hinge-moment solver by name.",
         default=None,
-        default_words="coefficients where these are given, all_moving where hinge_position is, else thin_aerofoil",
+        default_words="coefficients where these are given, moment where that is, all_moving where hinge_position is, else thin_aerofoil",
     )
     coefficients: HingeMomentCoefficients | None = part(
         HingeMomentCoefficients,
         "Hinge-moment coefficients that are known.",
+        default=None,
+        default_words="none",
+    )
+    moment: QuantityField = quantity_field(
+        "torque",
+        "Moment about the hinge line that is known, either way, at any speed: a rudder in water, a steerable wheel.",
+        bound="not negative",
         default=None,
         default_words="none",
     )
@@ -355,6 +387,38 @@ class ControlSurface(ValueClass):
                 "Leave one of the two out.",
             )
 
+    @rule("chord_ratio", "overhang", "hinge_position")
+    def _hinge_is_in_the_surface(self) -> Iterator[InputError]:
+        if self.chord_ratio is None or self.hinge_position is not None:
+            return
+        if self.chord_ratio * (1 + self.overhang) > 1 + 1e-9:
+            yield InputError(
+                "overhang",
+                told(
+                    f"an overhang of {self.overhang:g} beside a chord_ratio of {self.chord_ratio:g}"
+                ),
+                f"at most {1 / self.chord_ratio - 1:.3g}, where the leading edge of the whole chord is",
+                "Check overhang (ahead of the hinge over aft of it) and chord_ratio.",
+            )
+
+    @rule("solver", "moment", "coefficients")
+    def _moment_stands_alone(self) -> Iterator[InputError]:
+        known, name = given(self, "moment"), self.solver
+        if known and (self.coefficients is not None or name not in {None, "moment"}):
+            yield InputError(
+                "moment",
+                told("a moment beside another way to tell it"),
+                "one of the two",
+                "Leave one out.",
+            )
+        if name == "moment" and not known:
+            yield InputError(
+                "moment",
+                told("nothing"),
+                "the moment about the hinge line, such as '0.2 N*m'",
+                "Give the moment, or choose another solver.",
+            )
+
     @rule("camber_line", "coordinates", "C_h0", "c_l0", "overhang")
     def _section_is_drawn_once(self) -> Iterator[InputError]:
         given_as = [bool(self.camber_line), bool(self.coordinates), bool(self.C_h0 or self.c_l0)]
@@ -399,7 +463,7 @@ class ControlSurface(ValueClass):
 
     @rule("credit", "aspect_ratio")
     def _credit_has_a_span(self) -> Iterator[InputError]:
-        if self.credit == "span" and self.aspect_ratio is None:
+        if "span" in self.credit and self.aspect_ratio is None:
             yield InputError(
                 "aspect_ratio",
                 told("nothing"),

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "FACTORS",
+    "LARGEST_FACTOR",
     "SAILPLANE_SPEED",
     "TRANSPORT_SPEED",
     "design_speed",
@@ -39,6 +40,9 @@ FACTORS: Mapping[str, float] = MappingProxyType(
     }
 )
 """K by surface and position; either sign (14 CFR 23.415(b), CS 22.415) [1]."""
+
+LARGEST_FACTOR = max(FACTORS.values())
+"""K where nothing is known of the surface's part and position [1]."""
 
 SAILPLANE_SPEED = 100.0 / 3.6
 """CS 22.415: 100 km/h [m/s]."""

@@ -37,6 +37,10 @@ VALUES: dict[str, str] = {
     "several; required torques are those of one servo",
     "datasheet factor": "that a printed stall torque was divided by; 1 where the rows were measured",
     "dynamic pressure": "half the air density times the square of the speed",
+    "incidence at the surface": "as the best line takes it, with setting, downwash, gusts and rates of "
+    "turn; on a fin the sideslip there",
+    "largest incidence at the surface": "as the high line takes it, without credit for what relieves",
+    "speed at the surface": "of flight, or of the slipstream with what is added to it",
     "governing deflection": "where moving the surface takes most torque; negative is trailing "
     "edge up, on a fin to port",
     "hinge moment": "of air load and weight about the hinge line there; positive turns the "

@@ -287,10 +287,7 @@ class _Search:
         inputs = self.inputs
         count, cases = len(areas), len(inputs.cases.density)
         index = np.tile(np.arange(cases), count)
-        taken = {
-            name: value if name.startswith("throw") else value[index]
-            for name, value in inputs.cases._asdict().items()
-        }
+        taken = inputs.cases.repeated(index)
         fields = {**inputs.supply.fields, "conductor_area": np.repeat(areas, cases, axis=0)}
         tried: Inputs = inputs._replace(
             cases=type(inputs.cases)(**taken), supply=inputs.supply._replace(fields=fields)

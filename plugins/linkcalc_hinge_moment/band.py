@@ -13,7 +13,10 @@ with the slopes of thin-aerofoil theory, without credit for a finite span, thick
 viscosity, balance, or incidence that relieves; k_s = 1 and k_l = 0.5 for a thin trailing
 edge, 1.2 and 0.6 for a slab with square edges. Where the best line lies outside, the band
 is stretched to hold it. A `span_credit` of 1, which has to be asked for, lets the high line have
-|b_1| AR / (AR + 2) for |b_1|, and |b_2| - tau 2 / (AR + 2) |b_1| for |b_2|.
+|b_1| AR / (AR + 2) for |b_1|, and |b_2| - tau 2 / (AR + 2) |b_1| for |b_2|. An `incidence_credit` of
+1, which has to be asked for too, lets the high line have - k_l |b_1| AR / (AR + 2) |alpha| for the
+incidence's part of k_s |b_1| |alpha|_max where the incidence helps to deflect; what else |alpha|_max
+holds stays against it.
 """
 
 from __future__ import annotations
@@ -78,6 +81,7 @@ FIELDS: Mapping[str, str] = MappingProxyType(
         "chord_ratio": "1",
         "aspect_ratio": "1",
         "span_credit": "1",
+        "incidence_credit": "1",
         "overhang": "1",
         "square_edged_slab": "1",
         "C_h0": "1",
@@ -254,6 +258,9 @@ def band(f: Mapping[str, Array], thin: Section, best: Best) -> dict[str, Floats]
     size = np.abs(f["deflection"])
     line: Floats = best.C_h0 + best.C_h_alpha * f["incidence"] + best.C_h_delta * f["deflection"]
     low, high = _attached(f, thin, size)
+    bare = high
+    if np.any(f["incidence_credit"]):
+        high = bare - _relief(f, thin, -against)
     if np.any(size > STALL[0]):
         low, line, high = _separated(f, size, low, line, high)
     widening = low_reynolds_widening(reynolds_number=reynolds_number(f), deflection=f["deflection"])
@@ -264,7 +271,12 @@ def band(f: Mapping[str, Array], thin: Section, best: Best) -> dict[str, Floats]
     signed = against * load
     made = signed * top
     neutral = size == 0.0
-    other = np.where(neutral, load * np.maximum(high, line), made) if np.any(neutral) else made
+    other = made
+    if np.any(neutral):
+        below = high
+        if np.any(f["incidence_credit"]):  # of neutral as negative; attached, so nothing else
+            below = bare - _relief(f, thin, -1.0) + widening
+        other = np.where(neutral, load * np.maximum(below, line), made)
     return {
         "low": signed * bottom,
         "best": load * line,
@@ -291,6 +303,20 @@ def _attached(f: Mapping[str, Array], thin: Section, size: Array) -> tuple[Float
 
     low = np.minimum(thin.k_l * least, thin.k_s * least) * size - rest(steep)
     return low, thin.k_s * (most - tau * credit * steep) * size + rest((1.0 - credit) * steep)
+
+
+def _relief(f: Mapping[str, Array], thin: Section, sense: Floats) -> Floats:
+    """What the high line loses by an incidence that relieves a deflection of this sense.
+
+    Its part there goes from k_s |b1| |alpha| against the deflection to k_l |b1| |alpha| with it,
+    the latter with all that makes it less: finite span and balance.
+    """
+    steep = np.maximum(np.abs(thin.b1), np.abs(thin.balanced_b1))
+    weak = np.maximum(0.0, np.minimum(-thin.b1, -thin.balanced_b1))
+    induced = 2.0 / (f["aspect_ratio"] + 2.0)
+    per_angle = thin.k_s * (1.0 - f["span_credit"] * induced) * steep
+    per_angle = per_angle + thin.k_l * (1.0 - induced) * weak
+    return f["incidence_credit"] * per_angle * np.maximum(-sense * f["incidence"], 0.0)
 
 
 def reynolds_number(f: Mapping[str, Array]) -> Floats:

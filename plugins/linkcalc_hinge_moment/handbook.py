@@ -128,7 +128,8 @@ class Handbook:
     >>> flow = {"dynamic_pressure": 400.0, "density": 1.225, "viscosity": 1.79e-5}
     >>> angles = {"incidence": 0.0, "largest_incidence": 0.0, "deflection": 0.2}
     >>> surface = {"area": 0.010, "chord": 0.050, "taper": 1.0, "chord_ratio": 0.3}
-    >>> section = {"square_edged_slab": 0.0, "span_credit": 0.0, "overhang": 0.0, "C_h0": 0.0, "c_l0": 0.0}
+    >>> section = {"square_edged_slab": 0.0, "overhang": 0.0, "C_h0": 0.0, "c_l0": 0.0}
+    >>> section |= {"span_credit": 0.0, "incidence_credit": 0.0}
     >>> more = {"thickness_ratio": 0.12, "lift_slope_ratio": 0.9, "open_gap": 0.0, "sweep": 0.0}
     >>> moment = Handbook()({**flow, **angles, **surface, **section, **more, "aspect_ratio": 4.0})
     >>> round(float(moment["C_h_delta"]), 3)
@@ -159,6 +160,21 @@ class Handbook:
             "sweep": "rad",
         }
     )
+
+    def steps(self, fields: Mapping[str, Array]) -> tuple[Step, ...]:
+        """Tell every step, for a comparison of solvers; see the function `steps`.
+
+        Parameters
+        ----------
+        fields : mapping of str to array
+            The declared fields but the angles.
+
+        Returns
+        -------
+        tuple of Step
+            In order.
+        """
+        return steps(fields)
 
     def __call__(self, fields: Mapping[str, Array]) -> Mapping[str, Array]:
         """Evaluate the three lines.

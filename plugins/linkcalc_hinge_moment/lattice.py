@@ -170,7 +170,8 @@ class Lattice:
     >>> flow = {"dynamic_pressure": 400.0, "density": 1.225, "viscosity": 1.79e-5}
     >>> angles = {"incidence": 0.0, "largest_incidence": 0.0, "deflection": 0.2}
     >>> surface = {"area": 0.036, "chord": 0.06, "taper": 1.0, "chord_ratio": 0.3}
-    >>> part = {"square_edged_slab": 0.0, "span_credit": 0.0, "overhang": 0.0, "C_h0": 0.0, "c_l0": 0.0}
+    >>> part = {"square_edged_slab": 0.0, "overhang": 0.0, "C_h0": 0.0, "c_l0": 0.0}
+    >>> part |= {"span_credit": 0.0, "incidence_credit": 0.0}
     >>> whole = {"half_span": 0.6, "root_chord": 0.2, "tip_chord": 0.2, "aspect_ratio": 6.0}
     >>> place = dict.fromkeys(["sweep", "dihedral", "inboard_end", "horn_span", "horn_lead"], 0.0)
     >>> pair = {"outboard_end": 0.6, "paired": 1.0, "partner": 1.0}

@@ -134,7 +134,8 @@ class ThinAerofoil:
     >>> flow = {"dynamic_pressure": 400.0, "density": 1.225, "viscosity": 1.79e-5}
     >>> angles = {"incidence": 0.0, "largest_incidence": 0.0, "deflection": 0.2}
     >>> surface = {"area": 0.010, "chord": 0.050, "taper": 1.0, "chord_ratio": 0.25}
-    >>> section = {"square_edged_slab": 0.0, "span_credit": 0.0, "overhang": 0.0, "C_h0": 0.0, "c_l0": 0.0}
+    >>> section = {"square_edged_slab": 0.0, "overhang": 0.0, "C_h0": 0.0, "c_l0": 0.0}
+    >>> section |= {"span_credit": 0.0, "incidence_credit": 0.0}
     >>> moment = ThinAerofoil()({**flow, **angles, **surface, **section, "aspect_ratio": 6.0})
     >>> {line: round(float(moment[line]), 4) for line in ("low", "best", "high")}
     {'low': -0.0189, 'best': -0.0278, 'high': -0.0377}

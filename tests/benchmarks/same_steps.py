@@ -88,9 +88,10 @@ def surfaces(given):
     return place, air
 
 
-def laminar(given, density, speed):
-    """Return how far flow is laminar by its Reynolds number on a hot day, (run, ...)."""
-    viscosity = 1.458e-6 * 313.15**1.5 / (313.15 + 110.4)  # 1976 standard atmosphere
+def laminar(given, altitude, density, speed):
+    """Return how far flow is laminar by its Reynolds number, (run, ...)."""
+    temperature = 288.15 - 0.0065 * 6356766.0 * altitude / (6356766.0 + altitude)
+    viscosity = 1.458e-6 * temperature**1.5 / (temperature + 110.4)  # 1976 standard atmosphere
     chord = (given.chord / given.chord_ratio)[:, None]
     return np.clip((3e5 - density * speed * chord / viscosity) / 1e5, 0.0, 1.0)
 
@@ -417,7 +418,7 @@ class Trials:
     def loads(self, case, squared):
         """Return torque to hold on both ends of the band, and the larger size, (..., run, trial)."""
         pressure = 0.5 * self.rho[case] * squared
-        thin = laminar(self.given, self.rho[case], np.sqrt(squared))
+        thin = laminar(self.given, self.given.altitude[case], self.rho[case], np.sqrt(squared))
         wider = self.wider.take(case, -1) * thin
         lines = self.air.take(case, -1)
         lines[0] -= wider
@@ -532,7 +533,7 @@ def evaluate(given):
     parts = surfaces(given)
     reach = throws.T[..., None] * given.fraction
     wanted = 2 * (reach[1] - reach[0])
-    thin = laminar(given, rho, given.speed)
+    thin = laminar(given, given.altitude, rho, given.speed)
     governing = govern(given, reach, parts, pressure, thin)
     supply = Supply(given)
     solved = supply.solve(shared_steps.states(given, governing), everywhere=True)

@@ -441,7 +441,7 @@ surface = { plane = "vee", side = "port", dihedral = "35 deg", span = "300 mm", 
             Case(
                 _TRUE, _DENSITY, 4 * DEG, -7 * DEG,
                 [(-25 * DEG, 25 * DEG), (-15 * DEG, 15 * DEG), (-15 * DEG, 15 * DEG)],
-                (0.1, 0.6, -2.0), {0: 5 * 1852 / 3600},
+                (0.1, 0.6, -2.0), {0: 5 * 1852 / 3600}, 25.0 + 273.15,
             )
         ],
         5.0, receiver=0.0,

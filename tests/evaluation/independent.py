@@ -154,6 +154,7 @@ class Case:
     ranges: list  # (least, greatest) for each run
     load_factor: tuple = (0.0, 0.0, -1.0)
     wash: dict = field(default_factory=dict)  # by index of the run
+    temperature: float = 313.15  # a hot day, where the density alone is known
 
 
 @dataclass
@@ -423,8 +424,7 @@ class RunLoads:
         self.run, self.case = run, case
         self.speed = case.speed + case.wash.get(index, 0.0)
         self.q = 0.5 * case.density * self.speed**2
-        # the Reynolds number is that of a hot day, 40 degrees
-        density, viscosity = case.density, sutherland(313.15)
+        density, viscosity = case.density, sutherland(case.temperature)
         self.per_chord = density * math.sqrt(2.0 * self.q / density) / viscosity
         travel = run.servo.travel
         self.mechanisms = [Mechanism(linkage, travel) for linkage in run.linkages]

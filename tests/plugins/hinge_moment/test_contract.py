@@ -33,6 +33,7 @@ RANGES = {
     "square_edged_slab": (0.0, 1.0),
     "aspect_ratio": (1.0, 20.0),
     "span_credit": (0.0, 1.0),
+    "incidence_credit": (0.0, 1.0),
     "overhang": (0.0, 0.4),
     "hinge_position": (0.0, 0.5),
     "C_h0": (-0.1, 0.1),

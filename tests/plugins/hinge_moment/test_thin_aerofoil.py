@@ -196,6 +196,35 @@ def test_credit_for_span_has_to_be_asked_for_and_is_lifting_line_theory():
     assert solve(**short, span_credit=1.0)["low"] == solve(**short)["low"]
 
 
+@pytest.mark.parametrize("deflection", [0.2, -0.2])
+def test_credit_for_incidence_has_to_be_asked_for_and_counts_half_the_slope(deflection):
+    # High: from k_s |b1| |alpha| against the deflection to k_l |b1| |alpha| with it, k_l = 0.5;
+    # 0.04 of the largest incidence is none that relieves, such as sideslip.
+    way = math.copysign(1.0, deflection)
+    helps = {"incidence": -0.06 * way, "largest_incidence": 0.1, "deflection": deflection}
+    made = -way * solve(**helps, incidence_credit=1.0)["high"]
+    assert made == pytest.approx(-B2 * 0.2 - B1 * 0.04 + 0.5 * B1 * 0.06, rel=1e-4)
+    against = helps | {"incidence": 0.06 * way}
+    assert solve(**against, incidence_credit=1.0)["high"] == solve(**against)["high"]
+    assert solve(**helps, incidence_credit=1.0)["low"] == solve(**helps)["low"]
+
+
+@pytest.mark.parametrize("incidence", [0.06, -0.06])
+def test_credit_for_incidence_does_not_step_at_neutral(incidence):
+    angles = {"incidence": incidence, "largest_incidence": 0.06, "incidence_credit": 1.0}
+    neutral = solve(**angles)
+    for end, line in ((1e-9, "high"), (-1e-9, "other_high")):
+        beside = solve(**angles, deflection=end)["high"]
+        assert neutral[line] == pytest.approx(beside, abs=1e-7)
+
+
+def test_credit_for_incidence_of_a_short_surface_counts_its_span():
+    # Lifting line: what helps is less by AR / (AR + 2)
+    angles = {"incidence": -0.1, "largest_incidence": 0.1, "deflection": 0.3}
+    made = -solve(**angles, aspect_ratio=4.0, incidence_credit=1.0)["high"]
+    assert made == pytest.approx(-B2 * 0.3 + 0.5 * B1 * 4 / 6 * 0.1, rel=1e-4)
+
+
 # --- balance
 
 

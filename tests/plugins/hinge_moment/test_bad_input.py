@@ -1,0 +1,90 @@
+"""What a file may not say of a surface, and what it may say with a warning."""
+
+import pytest
+
+import linkcalc
+from tests.evaluation.aircraft import SINGLE
+
+COEFFICIENTS = 'coefficients = { C_h_alpha = "-0.1 1/rad", C_h_delta = "-0.5 1/rad" }'
+PLANFORM = (
+    'solver = "lattice", chord_ratio = 0.3, planform = {{ half_span = "{}", root_chord = "{}", '
+    'tip_chord = "130 mm", inboard_end = "{}" }}'
+)
+
+
+@pytest.fixture
+def checked(tmp_path):
+    def of(section, *changes):
+        words = SINGLE[0].replace(COEFFICIENTS, section)
+        for old, new in changes:
+            assert words.count(old) == 1
+            words = words.replace(old, new)
+        path = tmp_path / "aircraft.toml"
+        path.write_text(words, encoding="utf-8")
+        return linkcalc.check(path).runs[0].cases[0]
+
+    return of
+
+
+@pytest.mark.parametrize(
+    ("section", "key"),
+    [
+        ("chord_ratio = 0", "chord_ratio"),
+        ("chord_ratio = -0.3", "chord_ratio"),
+        ("chord_ratio = 1.01", "chord_ratio"),
+        ("hinge_position = 1.1", "hinge_position"),
+        ("hinge_position = -0.1", "hinge_position"),
+        ("chord_ratio = 0.6, overhang = 0.7", "overhang"),
+        ("aspect_ratio = -6", "aspect_ratio"),
+        ("aspect_ratio = nan", "aspect_ratio"),
+        ("chord_ratio = 0.3, overhang = -0.1", "overhang"),
+        ("thickness_ratio = -0.1", "thickness_ratio"),
+        (PLANFORM.format("400 mm", "130 mm", "0 mm"), "planform"),
+        (PLANFORM.format("600 mm", "130 mm", "200 mm"), "planform"),
+        (PLANFORM.format("600 mm", "-130 mm", "0 mm"), "root_chord"),
+        (PLANFORM.format("600 mm", "500 mm", "0 mm"), "chord"),
+        (
+            "camber_line = [{ x = 0, z = 0 }, { x = 0.5, z = 0.1 }, { x = 0.3, z = 0 }]",
+            "camber_line",
+        ),
+    ],
+)
+def test_a_surface_that_cannot_be_is_refused_at_its_key(checked, section, key):
+    with pytest.raises(linkcalc.InputFaults) as caught:
+        checked(section)
+    assert any(fault.place.endswith(key) for fault in caught.value.faults), caught.value.faults
+    assert all(fault.expected and fault.remedy for fault in caught.value.faults)
+
+
+@pytest.mark.parametrize(
+    ("section", "change", "words"),
+    [
+        ("chord_ratio = 0.3", ('incidence = "0 deg"', 'incidence = "25 deg"'), "incidence 25 deg"),
+        (
+            "chord_ratio = 0.3",
+            ('deflection = ["-10 deg", "20 deg"]', 'deflection = ["-10 deg", "40 deg"]'),
+            "deflection 40 deg",
+        ),
+        ("chord_ratio = 0.3", ('"40 m/s"', '"150 m/s"'), "incompressible"),
+        ("chord_ratio = 1", ("horn = ", "horn = "), "give hinge_position"),
+    ],
+)
+def test_beyond_its_range_a_method_answers_and_says_so(checked, section, change, words):
+    case = checked(section, change, ('throw = "20 deg"', 'throw = "40 deg"'))
+    assert any(words in note for note in case.notes), case.notes
+    assert case.margin("torque").margin is not None
+
+
+def test_beyond_stall_the_band_is_wide(checked):
+    def width(degrees):
+        case = checked(
+            "chord_ratio = 0.3",
+            ('["-10 deg", "20 deg"]', f'["-1 deg", "{degrees} deg"]'),
+            ('throw = "20 deg"', 'throw = "40 deg"'),
+            ('horn = "20 mm"', 'horn = "10 mm"'),  # turns as far as the servo
+        )
+        assert case.values["governing deflection"].value == pytest.approx(degrees)
+        moment = case.values["hinge moment"]
+        return (moment.high - moment.low) / abs(moment.value)
+
+    assert width(40) > 1.1 * width(20)
