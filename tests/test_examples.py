@@ -18,6 +18,7 @@ AIRCRAFT = {
     "sandpiper": "short",
     "sandpiper_rewired": "pass",
     "avocet_vee_tail": "pass",
+    "dunlin_chains": "pass",
     "tern_flying_wing": "pass",
 }
 
@@ -98,6 +99,33 @@ def test_rewired_outboard_aileron_reaches_what_its_holes_give(reports):
     by_hand = math.degrees(math.asin(9 * math.sin(math.radians(45)) / 15))
     assert margin.available.value == pytest.approx(by_hand, rel=0.01)
     assert margin.required.value == pytest.approx(22.0)
+
+
+# dunlin -----------------------------------------------------------------------------------
+
+
+def test_play_of_two_rods_over_a_bellcrank(reports):
+    # 0.05 mm over 15 mm, and 0.05 mm over 14 mm times the 13/15 that the second rod makes of it.
+    by_hand = 0.05 / 15 + 0.05 / 14 * 13 / 15
+    margin = case_of(reports["dunlin_chains"], "aileron, starboard", "dive").margin("free play")
+    assert margin.required.value == pytest.approx(math.degrees(by_hand), rel=1e-6)
+
+
+def test_preloaded_cables_share_the_hinge_moment(reports):
+    # 8 N, and half of M over 18 mm x cos 25 degrees. What the cables stretch, under a degree, is
+    # left out: it moves the lever by less than 1 %, of the smaller part of the force.
+    found = case_of(reports["dunlin_chains"], "rudder", "full throw").values
+    lever = 0.018 * math.cos(math.radians(25))
+    by_hand = 8 + abs(found["hinge moment"].value) / lever / 2
+    assert found["rod force"].value == pytest.approx(by_hand, rel=5e-3)
+
+
+def test_twist_of_the_elevators_torque_rod(reports):
+    # l / (G J) with J = pi d^4 / 32, and b / (3 E I) of the bent end with I = J / 2.
+    second = math.pi * 0.004**4 / 64
+    by_hand = 0.060 / (79e9 * 2 * second) + 0.015 / (3 * 203e9 * second)
+    notes = case_of(reports["dunlin_chains"], "elevator", "dive").notes
+    assert any(f"{math.degrees(by_hand):.3g} deg/Nm" in note for note in notes)
 
 
 # avocet ---------------------------------------------------------------------------------

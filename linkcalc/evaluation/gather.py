@@ -111,11 +111,12 @@ def gather(aircraft: Aircraft) -> Gathered:
     """
     notes = Notes([], tuple([] for _ in aircraft.runs), tuple([] for _ in aircraft.cases))
     chains = chains_of(aircraft.runs, notes)
+    laid = geometry(aircraft.runs, chains, notes)
     surfaces = _surfaces(aircraft.runs, chains, notes)
     inputs = Inputs(
-        geometry(aircraft.runs, chains, notes),
+        laid,
         surfaces,
-        rods(aircraft.runs, chains, notes),
+        rods(aircraft.runs, chains, laid.rod_length, notes),
         _runs(aircraft.runs, notes),
         _servos(aircraft.runs, notes),
         supply_fields(aircraft, notes.aircraft),

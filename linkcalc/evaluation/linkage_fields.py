@@ -163,7 +163,9 @@ def _leaning(radius: float, lean: float) -> tuple[float, float, float]:
     return (radius * math.sin(lean), 0.0, radius * math.cos(lean))
 
 
-def rods(runs: Sequence[ControlRun], chains: dict[int, Made], notes: Notes) -> Rods:
+def rods(
+    runs: Sequence[ControlRun], chains: dict[int, Made], lengths: Floats, notes: Notes
+) -> Rods:
     """Tell what rods, cables and their joints stand.
 
     Parameters
@@ -172,6 +174,8 @@ def rods(runs: Sequence[ControlRun], chains: dict[int, Made], notes: Notes) -> R
         Of an aircraft.
     chains : dict of int to Made
         Surfaces that have stages.
+    lengths : ndarray, shape (surface,)
+        Of the pushrods [m].
     notes : Notes
         Receives a line for every default.
 
@@ -191,7 +195,7 @@ def rods(runs: Sequence[ControlRun], chains: dict[int, Made], notes: Notes) -> R
                 loads += _of_members(linkage, chained, lines)
                 ratings += chained.ratings or (math.inf,)
             else:
-                length = float(_row(linkage, [])[-1])
+                length = float(lengths[len(plays)])
                 loads.append(_critical_load(linkage.pushrod, length, lines))
                 ratings.append(si(linkage, "joint_rating", math.inf))
             plays.append(si(linkage, "joint_play"))
