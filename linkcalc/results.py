@@ -188,6 +188,8 @@ class Report(NamedTuple):
         Every factor that was used.
     notes : tuple of str
         Defaults of the supply and the receiver.
+    retention : tuple of str
+        What to look at so that no linkage comes apart.
     """
 
     aircraft: str
@@ -197,3 +199,4 @@ class Report(NamedTuple):
     aircraft_cases: tuple[AircraftCase, ...]
     factors: dict[str, float]
     notes: tuple[str, ...]
+    retention: tuple[str, ...] = ()

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from linkcalc.evaluation.joints import retention
 from linkcalc.evaluation.loads import surface_flow
 from linkcalc.results import (
     MODES,
@@ -184,6 +185,7 @@ class Writer:
             self.results.factors._asdict()
             | {"free_play_limit": math.degrees(self.results.factors.free_play_limit)},
             tuple(self.gathered.notes.aircraft),
+            retention(self.aircraft),
         )
 
     # the aircraft as a whole ------------------------------------------------------

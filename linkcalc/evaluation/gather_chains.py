@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from linkcalc.errors import Fault, InputFaults
+from linkcalc.evaluation.joints import weakest
 from linkcalc.mechanism import elastic
 from linkcalc.mechanism.cables import Cables, make_cables
 from linkcalc.mechanism.chain import Chain, make_chain
@@ -114,14 +115,16 @@ def make(linkage: Linkage, hinge_axis: Floats, place: str, lines: list[str]) -> 
     _closed(chain, place)
     kinds = [stage.kind for stage in stages]
     members = [
-        stage for stage in stages for _ in range({"pushrod": 1, "cables": 2}.get(stage.kind, 0))
+        (stage.kind == "pushrod", rating)
+        for stage in stages
+        for rating in [weakest(stage, lines)] * {"pushrod": 1, "cables": 2}.get(stage.kind, 0)
     ]
     rods = [item for item in laid if item is not None]
     return Made(
         chain,
         _row(rods[-1]) if rods else (*[(math.nan,) * 3] * 6, math.nan),
-        tuple(stage.kind == "pushrod" for stage in members),
-        tuple(si(stage, "joint_rating", math.inf) for stage in members),
+        tuple(rod for rod, _ in members),
+        tuple(rating for _, rating in members),
         tuple(si(stage, "joint_play") for stage in stages),
         tuple(
             item.length if item and kind == "pushrod" else math.nan

@@ -9,6 +9,7 @@ import numpy as np
 
 from linkcalc.errors import Fault, InputFaults
 from linkcalc.evaluation.inputs import Geometry, Rods
+from linkcalc.evaluation.joints import weakest
 from linkcalc.mechanism import pushrod
 from linkcalc.model.defaults import ROD_LENGTHS, resolve
 from linkcalc.model.materials import MATERIALS
@@ -197,7 +198,7 @@ def rods(
             else:
                 length = float(lengths[len(plays)])
                 loads.append(_critical_load(linkage.pushrod, length, lines))
-                ratings.append(si(linkage, "joint_rating", math.inf))
+                ratings.append(weakest(linkage, lines))
             plays.append(si(linkage, "joint_play"))
             owner += [index] * (len(loads) - len(owner))
     return Rods(

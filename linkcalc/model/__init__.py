@@ -16,6 +16,7 @@ from linkcalc.model.airframe import (
 )
 from linkcalc.model.case import FlightCase, InputShare, RunDemand
 from linkcalc.model.factors import SafetyFactors
+from linkcalc.model.joint import Joint
 from linkcalc.model.linkage import ControlHorn, Linkage, LinkageStage, Pushrod, ServoArm
 from linkcalc.model.servo import DatasheetRow, Servo
 from linkcalc.model.supply import Battery, Lead, Load, Receiver, Regulator, Supply
@@ -36,6 +37,7 @@ __all__ = [
     "FlightCase",
     "HingeMomentCoefficients",
     "InputShare",
+    "Joint",
     "Lead",
     "Linkage",
     "LinkageStage",

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from linkcalc.errors import InputError, told
 from linkcalc.model.fields import QuantityField, part, parts, quantity_field
+from linkcalc.model.joint import Joint
 from linkcalc.model.pushrod import ControlHorn, Pushrod, ServoArm
 from linkcalc.model.stage import LinkageStage
 from linkcalc.model.surface import ControlSurface
@@ -66,6 +67,13 @@ class Linkage(ValueClass):
         default=None,
         default_words="not given, not checked",
     )
+    joints: tuple[Joint, ...] = parts(
+        Joint,
+        "Joints of the rod; the weakest counts, the joint rating among them.",
+        least=0,
+        most=8,
+        default=(),
+    )
     joint_play: QuantityField = quantity_field(
         "length",
         "Play of all joints of the rod together, along the rod.",
@@ -74,7 +82,7 @@ class Linkage(ValueClass):
         default_words="not given, not checked",
     )
 
-    @rule("arm", "horn", "stages", "pushrod", *_OF_A_STAGE)
+    @rule("arm", "horn", "stages", "pushrod", "joints", *_OF_A_STAGE)
     def _is_a_pushrod_or_a_chain(self) -> Iterator[InputError]:
         ends = {"arm": self.arm, "horn": self.horn}
         if not self.stages:
@@ -88,6 +96,7 @@ class Linkage(ValueClass):
             return
         named = [name for name, end in ends.items() if end is not None]
         named += [name for name in _OF_A_STAGE if given(self, name)]
+        named += ["joints"] if self.joints else []
         named += ["pushrod"] if self.pushrod != Pushrod() else []
         for name in named:
             yield InputError(

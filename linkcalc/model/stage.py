@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from linkcalc.errors import InputError, told
-from linkcalc.model.fields import QuantityField, choice, part, quantity_field
+from linkcalc.model.fields import QuantityField, choice, part, parts, quantity_field
+from linkcalc.model.joint import Joint
 from linkcalc.model.pushrod import Pushrod, ServoArm
 from linkcalc.model.value_classes import ValueClass, given, rule, stated
 
@@ -145,6 +146,13 @@ class LinkageStage(ValueClass):
         default=None,
         default_words="not given, not checked",
     )
+    joints: tuple[Joint, ...] = parts(
+        Joint,
+        "Its joints; the weakest counts, the joint rating among them.",
+        least=0,
+        most=8,
+        default=(),
+    )
     joint_play: QuantityField = quantity_field(
         "length",
         "Play of both joints together, along the rod.",
@@ -160,7 +168,7 @@ class LinkageStage(ValueClass):
         default_words="not given, not checked",
     )
 
-    @rule("kind", *_KEYS)
+    @rule("kind", "joints", *_KEYS)
     def _has_what_its_kind_has(self) -> Iterator[InputError]:
         for name, kinds in _KEYS.items():
             if stated(self, name) is not None and self.kind not in kinds:
@@ -170,6 +178,13 @@ class LinkageStage(ValueClass):
                     f"{name} in a stage of the kind {' or '.join(map(repr, kinds))}",
                     "Leave it out, or check the kind.",
                 )
+        if self.joints and self.kind not in {_ROD, _CABLES}:
+            yield InputError(
+                "joints",
+                told(f"joints in a stage of the kind {self.kind!r}"),
+                "joints in a stage of pushrod or cables",
+                "Leave them out, or check the kind.",
+            )
         needed = ("arm", "horn") if self.kind in {_ROD, _CABLES} else ()
         needed = ("length", "diameter") if self.kind == _TORQUE_ROD else needed
         for name in needed:

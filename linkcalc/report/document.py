@@ -35,6 +35,7 @@ def document(report: Report) -> dict[str, Any]:
         "whole": _values(report.whole),
         "factors": report.factors,
         "notes": list(report.notes),
+        "retention": list(report.retention),
         "runs": [
             {"name": run.name, "cases": [_case(case) for case in run.cases]} for run in report.runs
         ],

@@ -388,6 +388,10 @@ class _Page:
         yield from self.head("WHAT DOES NOT APPLY")
         yield from small_print.not_applying(self.shown, _NOT_CHECKED)
         yield ""
+        yield from self.head("BEFORE FLIGHT: WHAT HOLDS THE LINKAGES TOGETHER")
+        for line in self.report.retention:
+            yield from wrapped(f"[ ] {line}")
+        yield ""
         yield from self.head("FACTORS OF SAFETY")
         yield from small_print.factors(self.report.factors)
         yield ""

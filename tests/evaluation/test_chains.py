@@ -377,3 +377,62 @@ def test_other_surfaces_of_a_run_with_cables_stand_where_their_own_load_puts_the
         there = taut.surface(angle)
         most = max(most, abs(torque + apart.through([two], there, STIFFNESS * there)[1]))
     assert case.margin("torque").required.value == pytest.approx(most, rel=2e-5)
+
+
+ROD = 'arm = "10 mm", horn = "12 mm", pushrod = "100 mm"'
+
+
+@pytest.mark.parametrize(
+    ("joints", "rating"),
+    [
+        # by hand: 2 x pi/4 x 1.6^2 mm^2 x 250 N/mm^2 = 1005 N
+        ('[{ kind = "clevis", pin_diameter = "1.6 mm", shear_strength = "250 MPa" }]', 1005.3),
+        ('[{ kind = "ball link", rating = "45 N" }, { kind = "clevis", rating = "60 N" }]', 45.0),
+        # by hand: 2 x 0.15 x 200 N
+        ('[{ kind = "clamp screw", clamping_force = "200 N", friction = 0.15 }]', 60.0),
+        # by hand: pi/2 x 2 mm x 6 mm x 40 N/mm^2
+        (
+            '[{ kind = "thread", thread_diameter = "2 mm", engaged_length = "6 mm", shear_strength = "40 MPa" }]',
+            753.98,
+        ),
+        ('[{ kind = "clevis", rating = "80 N" }, { kind = "ball link" }]', 80.0),
+    ],
+)
+def test_the_weakest_joint_that_is_known_is_the_rating(joints, rating, tmp_path):
+    plain = "\n" + ROD.replace(", ", "\n", 2) + f"\njoints = {joints}\n"
+    staged = f'\nstages = [{{ kind = "pushrod", {ROD}, joints = {joints} }}]\n'
+    for text in (plain, staged):
+        case = checked(text, tmp_path=tmp_path)
+        assert case.margin("joint").available.value == pytest.approx(rating, rel=1e-4)
+        unknown = "ball link" in joints and "45 N" not in joints
+        assert any("without a rating or data: not checked" in n for n in case.notes) == unknown
+
+
+def test_a_joint_without_anything_known_is_not_checked_and_says_so(tmp_path):
+    text = f'\nstages = [{{ kind = "pushrod", {ROD}, joints = [{{ kind = "clevis" }}] }}]\n'
+    case = checked(text, tmp_path=tmp_path)
+    assert not case.margin("joint").applies
+    assert case.margin("joint").reason == "not given, not checked"
+    assert "clevis without a rating or data: not checked" in case.notes
+
+
+@pytest.mark.parametrize(
+    ("joints", "words"),
+    [
+        ('[{ kind = "clevis", pin_diameter = "1.6 mm" }]', "nothing"),
+        ('[{ kind = "ball link", pin_diameter = "1.6 mm" }]', "pin_diameter of a ball link"),
+        ('[{ kind = "glue" }]', "'glue'"),
+    ],
+)
+def test_a_joint_with_data_that_do_not_belong_to_it_is_refused(joints, words, tmp_path):
+    text = f'\nstages = [{{ kind = "pushrod", {ROD}, joints = {joints} }}]\n'
+    assert any(words in fault.found for fault in faults_of(text, tmp_path))
+
+
+def test_the_list_of_what_holds_a_linkage_together_names_its_joints(tmp_path):
+    text = f'\nstages = [{{ kind = "pushrod", {ROD}, joints = [{{ kind = "ball link" }}] }}, {{ kind = "direct drive" }}]\n'
+    (tmp_path / "a.toml").write_text(HEAD + text)
+    listed = linkcalc.check(tmp_path / "a.toml").retention
+    for word in ("servo arm", "ball link", "direct drive"):
+        assert sum(line.startswith(word) for line in listed) == 1
+    assert not any(line.startswith(("clevis", "cables", "rod:")) for line in listed)
