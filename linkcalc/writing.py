@@ -416,6 +416,7 @@ class Writer:
             "rod force": _value(
                 found["rod_force"][c][r], "N", reason, at=_at(found["rod_force_at"][c][r])
             ),
+            **self._bearings(c, r, reason),
             "jam force": _value(self.jam_force[r], "N", reason, at="neutral"),
             "hold time": self._hold_time(c, r),
             "deadband": _value(
@@ -449,6 +450,16 @@ class Writer:
             label: Value(math.degrees(flow[name][c, first]), "deg") for name, label in names.items()
         }
         return made | {"speed at the surface": Value(float(inputs.cases.speed[c, r]), "m/s")}
+
+    def _bearings(self, c: int, r: int, reason: str) -> dict[str, Value]:
+        """Return what the bearings of a linkage carry where its rod force is largest."""
+        found, at = self.governing, _at(self.governing["rod_force_at"][c][r])
+        names = ["shaft load", "hinge load"]
+        if not math.isnan(found["bellcrank_load"][c][r]):
+            names.insert(1, "bellcrank load")
+        return {
+            name: _value(found[name.replace(" ", "_")][c][r], "N", reason, at=at) for name in names
+        }
 
     def _limit(self, name: str, c: int, r: int) -> Value:
         """Return a limit of speed, or why there is none."""

@@ -10,6 +10,7 @@ import numpy as np
 from linkcalc.evaluation.linkage import Position
 from linkcalc.evaluation.loads import BEST, ENDS, HIGH, LOW, Bearing, bear
 from linkcalc.evaluation.search import greatest
+from linkcalc.evaluation.side_loads import side_loads
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -64,6 +65,8 @@ class Governing(NamedTuple):
         Force of largest magnitude in any rod, tension positive [N], and where it is [rad].
     divergence : ndarray, shape (..., case, run)
         Largest C dM/d(deflection) of any surface [-].
+    shaft_load, bellcrank_load, hinge_load : ndarray, shape (..., case, run)
+        What bearings carry where the rod force is, as `side_loads.SideLoads` has it [N].
     """
 
     move: Floats
@@ -81,6 +84,9 @@ class Governing(NamedTuple):
     rod_force: Floats
     rod_force_at: Floats
     divergence: Floats
+    shaft_load: Floats
+    bellcrank_load: Floats
+    hinge_load: Floats
 
 
 class Sweep(NamedTuple):
@@ -320,6 +326,8 @@ def govern(
         inputs, inputs.rods.joint_rating, _ratios(inputs, _joint, there, _JOINT, bases)
     )
     at_move = taken(there, 0)
+    at_force = taken(there, _BY_BASIS * count)
+    carried = side_loads(inputs, at_force, share[0], plain=bases[0] == PLAIN)
     line, first, lines = _line(at_move, bases[0]), inputs.surfaces.first, slice(HIGH + 1)
     moments = at_move.moments[..., first, :]
     return Governing(
@@ -336,9 +344,12 @@ def govern(
         critical_load=squeezed,
         joint_force=values[_JOINT] * np.where(np.isfinite(pulled), pulled, np.nan),
         joint_rating=pulled,
-        rod_force=share[0] * _signed_force(inputs, taken(there, _BY_BASIS * count), bases[0]),
+        rod_force=share[0] * _signed_force(inputs, at_force, bases[0]),
         rod_force_at=found.at[_BY_BASIS * count],
         divergence=found.value[_BY_BASIS * count + 1],
+        shaft_load=carried.shaft,
+        bellcrank_load=carried.bellcrank,
+        hinge_load=carried.hinge,
     )
 
 
@@ -366,6 +377,9 @@ def _sizes_alone(inputs: Inputs, found: Greatest, values: list[Floats]) -> Gover
         rod_force=unknown,
         rod_force_at=unknown,
         divergence=divergence,
+        shaft_load=unknown,
+        bellcrank_load=unknown,
+        hinge_load=unknown,
     )
 
 

@@ -137,7 +137,7 @@ class Runs(NamedTuple):
     gear_play : ndarray, shape (run,)
         At the servo arm, end to end; nan where not given [rad].
     cables : ndarray of bool, shape (run,)
-        Whether all its members are cables.
+        Whether it has cables, and no rods.
     """
 
     efficiency: Floats

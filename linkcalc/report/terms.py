@@ -62,6 +62,10 @@ VALUES: dict[str, str] = {
     "torque factor",
     "current at work": "that one servo draws",
     "rod force": "the largest in the pushrod; negative is compression",
+    "shaft load": "square to the servo's output shaft, from its rod or cables, where their force is "
+    "largest",
+    "bellcrank load": "on the bearing of the bellcrank that carries most, there",
+    "hinge load": "from rod or cables on the hinges, there; the air load comes on top",
     "jam force": "that the servo would put into the pushrod of a jammed surface",
     "held": "how far the surface can be held with the torque factor, starting from neutral",
     "blow-back": "how far it can be held at all; beyond, the air pushes it back",

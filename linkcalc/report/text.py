@@ -66,6 +66,9 @@ _ROWS = (
     "voltage at limit",
     "current at work",
     "rod force",
+    "shaft load",
+    "bellcrank load",
+    "hinge load",
     "jam force",
     "held deflection up",
     "blow-back deflection up",
@@ -414,8 +417,18 @@ def _names(run: RunReport) -> list[str]:
         for name, worth in _WORTH.items()
         if not any(_number(case, name) > worth for case in run.cases)
     }
+    left_out |= {name for name in _CARRIED if all(_is_rod_force(case, name) for case in run.cases)}
     others = [name for name in found if not _has_row(name)]
     return [name for name in (*_ROWS, *others) if name in found and name not in left_out]
+
+
+_CARRIED = ("shaft load", "hinge load")
+
+
+def _is_rod_force(case: CaseReport, name: str) -> bool:
+    """Tell whether a bearing carries the rod's force and nothing else, as in a plane."""
+    force = abs(_number(case, "rod force"))
+    return abs(_number(case, name) - force) <= 1e-3 * force
 
 
 def _number(case: CaseReport, name: str) -> float:

@@ -22,6 +22,7 @@ from linkcalc.model import (
     FlightCase,
     Lead,
     Linkage,
+    LinkageStage,
     Pushrod,
     Receiver,
     Servo,
@@ -32,7 +33,7 @@ from linkcalc.model import (
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-__all__ = ["aircraft", "leads", "quantities", "runs", "servos", "surfaces"]
+__all__ = ["aircraft", "chains_of_stages", "leads", "quantities", "runs", "servos", "surfaces"]
 
 _UNITS: Mapping[str, Mapping[str, float]] = {
     "length": {"mm": 1e-3, "cm": 1e-2, "m": 1.0, "in": 0.0254},
@@ -207,8 +208,72 @@ def surfaces(draw: st.DrawFn, *, mass: bool | None = None) -> ControlSurface:
 
 
 @st.composite
-def runs(draw: st.DrawFn, *, name: str = "drawn run") -> ControlRun:
-    """Control runs: a servo on a lead, with one pushrod to one surface.
+def chains_of_stages(draw: st.DrawFn, *, most: int = 3) -> tuple[LinkageStage, ...]:
+    """Stages of a chain, laid out by radii.
+
+    Parameters
+    ----------
+    draw : callable
+        From Hypothesis; not an argument of the strategy.
+    most : int, optional
+        Pushrods and pairs of cables at most; a torque rod may follow them.
+
+    Returns
+    -------
+    strategy of tuple of LinkageStage
+        A direct drive, or pushrods and cables, each closed at neutral and clear of its dead
+        centres there.
+
+    Raises
+    ------
+    InvalidArgument
+        There is to be no stage.
+
+    Examples
+    --------
+    >>> from hypothesis import given
+    >>> @given(chains_of_stages(most=2))
+    ... def is_short(stages):
+    ...     assert 1 <= len(stages) <= 3
+    >>> is_short()
+    """
+    if most < 1:
+        raise InvalidArgument(f"most={most!r}: above 0")
+    kinds = draw(st.lists(st.sampled_from(["pushrod", "cables"]), max_size=most))
+    if not kinds:
+        return (LinkageStage(kind="direct drive"),)
+    made = [draw(_pulling(kind)) for kind in kinds]
+    if draw(st.booleans()):
+        size = {
+            "length": quantities("length", 0.03, 0.3),
+            "diameter": quantities("length", 3e-3, 6e-3),
+        }
+        drawn: dict[str, Any] = {name: draw(each) for name, each in size.items()}
+        made.append(LinkageStage(kind="torque rod", **drawn))
+    return tuple(made)
+
+
+@st.composite
+def _pulling(draw: st.DrawFn, kind: str) -> LinkageStage:
+    """Draw a stage of a pushrod or of cables, its arms up to some 11 degrees from square."""
+    length = draw(quantities("length", 0.08, 0.8))
+    arm, horn = (
+        ServoArm(
+            radius=draw(quantities("length", least, most)),
+            lean=draw(st.sampled_from(["0 deg", "5 deg", "-11 deg"])),
+        )
+        for least, most in ((0.008, 0.02), (0.01, 0.03))
+    )
+    own: dict[str, Any] = {"pushrod": Pushrod(length=length)}
+    if kind == "cables":
+        own = {"length": length, "preload": draw(quantities("force", 0.1, 20.0))}
+    turn = draw(st.sampled_from(["0 deg", "90 deg", "-35 deg"]))
+    return LinkageStage(kind=kind, arm=arm, horn=horn, turn=turn, **own)
+
+
+@st.composite
+def runs(draw: st.DrawFn, *, name: str = "drawn run", chained: bool | None = None) -> ControlRun:
+    """Control runs: a servo on a lead, with a pushrod or a chain of stages to one surface.
 
     Parameters
     ----------
@@ -216,11 +281,13 @@ def runs(draw: st.DrawFn, *, name: str = "drawn run") -> ControlRun:
         From Hypothesis; not an argument of the strategy.
     name : str, optional
         What the run is called; servo and lead are called after it.
+    chained : bool, optional
+        True for stages, False for one pushrod; left out for either.
 
     Returns
     -------
     strategy of ControlRun
-        The pushrod closes at neutral.
+        The linkage closes at neutral.
 
     Examples
     --------
@@ -231,12 +298,15 @@ def runs(draw: st.DrawFn, *, name: str = "drawn run") -> ControlRun:
     >>> is_called_elevator()
     """
     servo, lead = draw(servos()), draw(leads())
-    linkage = Linkage(
-        surface=draw(surfaces()),
-        arm=ServoArm(radius=draw(quantities("length", 0.006, 0.025))),
-        horn=ControlHorn(radius=draw(quantities("length", 0.008, 0.03))),
-        pushrod=Pushrod(length=draw(quantities("length", 0.06, 0.8))),
-    )
+    if draw(st.booleans()) if chained is None else chained:
+        linkage = Linkage(surface=draw(surfaces()), stages=draw(chains_of_stages()))
+    else:
+        linkage = Linkage(
+            surface=draw(surfaces()),
+            arm=ServoArm(radius=draw(quantities("length", 0.006, 0.025))),
+            horn=ControlHorn(radius=draw(quantities("length", 0.008, 0.03))),
+            pushrod=Pushrod(length=draw(quantities("length", 0.06, 0.8))),
+        )
     return ControlRun(
         name=name,
         servo=Servo(name=f"servo of {name}", rows=servo.rows),

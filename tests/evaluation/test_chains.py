@@ -4,10 +4,14 @@ import math
 
 import numpy as np
 import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
 
 import linkcalc
 from linkcalc.evaluation.evaluate import prepare
 from linkcalc.evaluation.gather import gather
+from linkcalc.evaluation.linkage import position
+from linkcalc.testing.aircraft import aircraft
 from tests.evaluation import chains_apart as apart
 
 DEG = math.pi / 180
@@ -126,6 +130,7 @@ def test_torque_and_forces_of_a_chain_are_those_of_statics(kind, tmp_path):
     for delta in np.linspace(-THROW, THROW, 801):
         moment = STIFFNESS * delta
         _, torque, tensions = apart.through(links, delta - give * moment, moment)
+        assert math.isfinite(torque)
         if abs(torque) > most:
             most, at = abs(torque), delta
         force = max([force, *map(abs, tensions)])
@@ -144,6 +149,7 @@ def test_an_end_of_travel_of_a_chain_is_where_the_root_finder_puts_it(kind, tmp_
         # the servo, 55 degrees from neutral, is what ends all of these; cables the nearer of both
         turned = [abs(apart.through(make(), end, sign)[0]) for sign in (1.0, -1.0)]
         assert np.sign(end) == side
+        assert np.isfinite(turned).all()
         assert max(turned) == pytest.approx(55 * DEG, abs=1e-8)
 
 
@@ -436,3 +442,114 @@ def test_the_list_of_what_holds_a_linkage_together_names_its_joints(tmp_path):
     for word in ("servo arm", "ball link", "direct drive"):
         assert sum(line.startswith(word) for line in listed) == 1
     assert not any(line.startswith(("clevis", "cables", "rod:")) for line in listed)
+
+
+def test_bearings_carry_the_forces_of_their_rods(tmp_path):
+    # At neutral the rods of the example's aileron are square to one another; here they are so
+    # at 70 degrees: the bellcrank carries |F1 u1 - F2 u2|, which is largest close to where F2 is.
+    case, links = checked(BELLCRANK[0], tmp_path=tmp_path), BELLCRANK[1]()
+    at = float(case.values["rod force"].at.split()[1]) * DEG
+    angle, _, (first, second) = apart.through(links, at, STIFFNESS * at)
+    crank = links[1].servo(at)
+    along = []
+    for rod, start, end in ((links[0], angle, crank), (links[1], crank, at)):
+        apart_by = np.subtract(rod.horn_tip(end), rod.arm_tip(start))
+        along.append(apart_by / np.linalg.norm(apart_by))
+    by_hand = np.linalg.norm(first * along[0] - second * along[1])
+    assert case.values["bellcrank load"].value == pytest.approx(by_hand, rel=1e-3)
+    assert case.values["shaft load"].value == pytest.approx(abs(first), rel=1e-3)
+    assert case.values["hinge load"].value == pytest.approx(abs(second), rel=1e-3)
+
+
+def test_in_space_a_bearing_carries_what_is_square_to_its_axis(tmp_path):
+    # a servo on its side whose rod rises by 30 mm over 60: 1/sqrt(5) of the force is along its axis
+    text = """
+    arm = { pivot = ["0 mm", "0 mm", "0 mm"], axis = [0, 0, 1], vector = ["0 mm", "12 mm", "0 mm"] }
+    horn = { pivot = ["60 mm", "12 mm", "18 mm"], axis = [0, 1, 0], vector = ["0 mm", "0 mm", "12 mm"] }
+    """.replace("    ", "")
+    head = HEAD.replace('["-20 deg", "20 deg"]', '["-0.01 deg", "0.01 deg"]')
+    values = checked(text, head=head, tmp_path=tmp_path).values
+    force = abs(values["rod force"].value)
+    assert values["shaft load"].value == pytest.approx(force * 2 / math.sqrt(5), rel=1e-3)
+    assert values["hinge load"].value == pytest.approx(force, rel=1e-3)
+
+
+def test_two_preloaded_cables_pull_at_the_shaft_together(tmp_path):
+    # by hand: side by side, 8 N each; what the one gains the other loses
+    text = '\nstages = [{ kind = "cables", arm = "14 mm", horn = "14 mm", length = "800 mm", preload = "8 N" }]\n'
+    values = checked(text, tmp_path=tmp_path).values
+    assert values["shaft load"].value == pytest.approx(16.0, rel=1e-3)
+
+
+LINKS = st.lists(
+    st.tuples(
+        st.sampled_from(["pushrod", "cables"]),
+        st.floats(0.008, 0.02), st.floats(-0.2, 0.2), st.floats(0.08, 0.6),
+        st.floats(0.01, 0.03), st.floats(-0.2, 0.2), st.floats(-1.5, 1.5),
+    ),
+    min_size=1, max_size=3,
+)  # fmt: skip
+
+
+def described(link):
+    """A stage as the model has it, and as the second way has it."""
+    kind, arm, arm_lean, length, horn, horn_lean, turn = link
+    own = {"pushrod": linkcalc.Pushrod(length=f"{length!r} m")}
+    ends = {
+        name: linkcalc.ServoArm(radius=f"{radius!r} m", lean=f"{lean!r} rad")
+        for name, radius, lean in (("arm", arm, arm_lean), ("horn", horn, horn_lean))
+    }
+    stage = linkcalc.LinkageStage(
+        kind=kind, turn=f"{turn!r} rad", **ends,
+        **(own if kind == "pushrod" else {"length": f"{length!r} m"}),
+    )  # fmt: skip
+    if kind == "cables":
+        return stage, cables(arm, arm_lean, length, horn, horn_lean)
+    return stage, apart.in_plane([(arm, arm_lean, length, horn, horn_lean, 0.0)])[0]
+
+
+@settings(max_examples=25, deadline=None)
+@given(LINKS, st.floats(-0.3, 0.3), st.floats(-2.0, 2.0))
+def test_random_chains_are_those_of_the_root_finder(links, delta, moment):
+    assume(abs(moment) > 0.01)
+    stages, second = zip(*map(described, links), strict=True)
+    angle, torque, _ = apart.through(second, delta, moment)
+    # what lies further out than the second way has walked is another test's
+    assume(math.isfinite(angle) and abs(angle) < 1.2)
+    made = plain_aircraft(stages)
+    linkages = prepare(gather(made).inputs)
+    found = position(linkages, np.array([[delta]]), np.array([[moment]]))
+    assert found.servo_angle[0, 0] == pytest.approx(angle, abs=1e-9)
+    assert -moment * found.slope[0, 0] == pytest.approx(torque, rel=1e-7, abs=1e-9)
+
+
+def plain_aircraft(stages):
+    row = linkcalc.DatasheetRow(
+        voltage="6 V", stall_torque="3 kg·cm", no_load_speed="0.1 s/60deg", stall_current="1 A"
+    )
+    surface = linkcalc.ControlSurface(span="0.3 m", chord="40 mm", throw="20 deg")
+    return linkcalc.Aircraft(
+        name="drawn",
+        supply=linkcalc.Supply(voltage="6 V", current_limit="none"),
+        cases=(linkcalc.FlightCase(name="turn", kind="manoeuvre", speed="20 m/s"),),
+        runs=(
+            linkcalc.ControlRun(
+                name="one",
+                servo=linkcalc.Servo(name="one", rows=(row,)),
+                linkages=(linkcalc.Linkage(surface=surface, stages=tuple(stages)),),
+            ),
+        ),
+    )
+
+
+@settings(max_examples=25, deadline=None)
+@given(aircraft(most_runs=1, most_cases=1), st.floats(0.02, 0.95), st.sampled_from([-1.0, 1.0]))
+def test_virtual_work_over_whatever_linkage_an_aircraft_has(drawn, share, sense):
+    # torque in x d(in) = torque out x d(out): the slope that torques go by is that of the angles
+    linkages = prepare(gather(drawn).inputs)
+    for end in (linkages.stiff.low[0], linkages.stiff.high[0]):
+        delta, step = 0.9 * share * end, 1e-6 * abs(end)
+        asked = delta + step * np.array([-1.0, 0.0, 1.0])
+        found = position(linkages, asked[None], np.array([[sense]]))
+        turned = (found.servo_angle[0, 2] - found.servo_angle[0, 0]) / (2 * step)
+        assert found.slope[0, 1] * turned == pytest.approx(1.0, rel=1e-4)

@@ -22,6 +22,13 @@ def test_aircraft_can_be_checked(drawn):
     assert len(report.runs) == len(drawn.runs)
 
 
+@few
+@given(runs(chained=True))
+def test_chains_of_stages_are_drawn_where_they_are_asked_for(run):
+    assert run.linkages[0].stages
+    assert run.linkages[0].arm is None
+
+
 @some
 @given(quantities("torque", 0.1, 2.0))
 def test_quantity_is_read_back_within_its_ends(text):
