@@ -352,11 +352,8 @@ def under_load(inputs: Inputs, stiff: Floats) -> Floats:
         it does not settle [rad].
     """
     give = inputs.surfaces.compliance[..., None]
-    around = (*_around(inputs, surface_flow(inputs)), stiff.shape[-1])
-    lines = (4, *(1,) * max(len(around), give.ndim, stiff.ndim - 1))
-    angle = np.array(
-        np.broadcast_to(stiff, np.broadcast_shapes(lines, stiff.shape, around, give.shape))
-    )
+    moments = air_load(inputs, stiff[0]).moments
+    angle = np.array(np.broadcast_to(stiff, np.broadcast_shapes(moments.shape, give.shape)))
     for _ in range(_ROUNDS):
         pair = _on_own_line(inputs, np.stack((angle, angle + _STEP), axis=1))
         moments, rise = pair[:, 0], (pair[:, 1] - pair[:, 0]) / _STEP

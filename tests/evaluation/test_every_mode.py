@@ -340,3 +340,33 @@ def test_a_run_whose_servo_is_dead_is_not_in_the_case():
     report = linkcalc.check(described)
     assert report.runs[0].cases == ()
     assert report.verdict == "short"  # nothing was evaluated, so nothing passes
+
+
+def test_two_elastic_surfaces_alike_need_twice_the_torque_of_one(tmp_path):
+    head = """
+format = "linkcalc.aircraft/1"
+name = "Invented: two flaps on one servo"
+supply = { voltage = "6 V", current_limit = "none" }
+[servos.one]
+rows = [{ voltage = "6 V", stall_torque = "3 kg·cm", no_load_speed = "0.1 s/60deg", stall_current = "1 A" }]
+[[cases]]
+name = "turn"
+kind = "manoeuvre"
+speed = "20 m/s"
+[[runs]]
+name = "flaps"
+servo = "one"
+"""
+    flap = """
+[[runs.linkages]]
+arm = "10 mm"
+horn = "12 mm"
+compliance = "5 deg/Nm"
+surface = { span = "300 mm", chord = "45 mm", throw = "20 deg" }
+"""
+    needed = []
+    for count in (1, 2):
+        (tmp_path / "flaps.toml").write_text(head + count * flap)
+        case = linkcalc.check(tmp_path / "flaps.toml").runs[0].cases[0]
+        needed.append(case.margin("torque").required.value)
+    assert needed[1] == pytest.approx(2 * needed[0], rel=1e-6)
