@@ -201,13 +201,11 @@ def varying(base: Inputs, variants: Sequence[Inputs]) -> dict[Path, NDArray[Any]
 
 def _same(one: Any, other: Any) -> bool:
     """Tell whether two leaves that are no numbers are alike, all through."""
-    pairs = [list(leaves(each)) for each in (one, other)]
-    if len(pairs[0]) != len(pairs[1]):
+    pairs = list(leaves(one)), list(leaves(other))
+    if [path for path, _ in pairs[0]] != [path for path, _ in pairs[1]]:
         return False
-    return all(
-        path == beside and np.array_equal(value, another)
-        for (path, value), (beside, another) in zip(*pairs, strict=True)
-    )
+    arrays = ((np.asarray(a), np.asarray(b)) for (_, a), (_, b) in zip(*pairs, strict=True))
+    return all(np.array_equal(a, b, equal_nan=a.dtype.kind == "f") for a, b in arrays)
 
 
 def _as_long(values: Sequence[Any]) -> list[Any]:

@@ -119,15 +119,17 @@ class Mixed(NamedTuple):
         Limits
             Shape (linkage, 1, 2).
         """
-        angle = np.empty((self.surfaces, 1, 2))
+        found = None if self.ready is None else self.ready.limits()
+        front = () if found is None else found.reason.shape[:-3]
+        angle = np.empty((*front, self.surfaces, 1, 2))
         reason = np.empty(angle.shape, dtype=np.int8)
-        if self.ready is not None:
-            angle[self.plain], reason[self.plain] = self.ready.limits()
+        if found is not None:
+            angle[..., self.plain, :, :], reason[..., self.plain, :, :] = found
         for row, chain in self.chains:
             ends = [chain.limits(sense) for sense in _SENSES]
             nearer = np.abs(ends[0].servo_angle) <= np.abs(ends[1].servo_angle)
-            angle[row, 0] = np.where(nearer, ends[0].servo_angle, ends[1].servo_angle)
-            reason[row, 0] = np.where(nearer, ends[0].reason, ends[1].reason)
+            angle[..., row, 0, :] = np.where(nearer, ends[0].servo_angle, ends[1].servo_angle)
+            reason[..., row, 0, :] = np.where(nearer, ends[0].reason, ends[1].reason)
         return Limits(angle, reason)
 
     def surface_limits(self) -> Floats:
@@ -138,16 +140,17 @@ class Mixed(NamedTuple):
         ndarray, shape (linkage, 1, 2)
             Negative and positive side; infinite where there is none [rad].
         """
-        made = np.empty((self.surfaces, 1, 2))
-        if self.ready is not None:
-            made[self.plain] = self.ready.surface_limits()
+        found = np.empty((0, 1, 2)) if self.ready is None else self.ready.surface_limits()
+        made = np.empty((*found.shape[:-3], self.surfaces, 1, 2))
+        made[..., self.plain, :, :] = found
         for row, chain in self.chains:
             ends = np.array([_turning(chain, sense) for sense in _SENSES])
-            made[row, 0] = ends[:, 0].max(), ends[:, 1].min()
+            made[..., row, 0, :] = ends[:, 0].max(), ends[:, 1].min()
         return made
 
     def _spread(self, angle: ArrayLike, sense: Floats | float) -> tuple[Floats, Floats]:
-        whole = np.broadcast_shapes(np.shape(angle), np.shape(sense), (self.surfaces, 1))
+        front = () if self.ready is None else self.ready.start.shape[:-2]
+        whole = np.broadcast_shapes(np.shape(angle), np.shape(sense), (*front, self.surfaces, 1))
         return np.broadcast_to(angle, whole), np.broadcast_to(np.asarray(sense, float), whole)
 
 
@@ -175,7 +178,9 @@ def mixed(geometry: Geometry, chains: Sequence[Chained], surfaces: Whole) -> Mix
         which = surfaces[plain]
         ready = pushrod.prepare(
             **{
-                name: value[which, None] if value.ndim == 1 else value[which, None, :]
+                name: value[..., which, None]
+                if name == "rod_length"
+                else value[..., which, None, :]
                 for name, value in geometry._asdict().items()
             }
         )

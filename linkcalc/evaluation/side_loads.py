@@ -88,8 +88,11 @@ def _of_rods(  # noqa: PLR0917 - what stands where, line by line
     rods: NDArray[np.intp],
 ) -> Floats:
     """Loads of plain pushrods: one force, seen square to either axis."""
-    geometry = {name: value[rods] for name, value in inputs.geometry._asdict().items()}
-    del geometry["rod_length"]
+    geometry = {
+        name: value[..., rods, :]
+        for name, value in inputs.geometry._asdict().items()
+        if name != "rod_length"
+    }
     shape = bearing.moments.shape
     surface = np.broadcast_to(bearing.place.deflection, shape)[lines][..., 0]
     force = np.broadcast_to(bearing.place.rod_force, shape)[lines][..., 0] * moments
