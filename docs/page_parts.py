@@ -2,7 +2,7 @@
 
 ``keys()`` is the reference of the aircraft file, made from the fields of the model;
 ``units()`` lists the words that quantities may use; ``changes()`` joins the fragments in
-``docs/changes``. The build puts each where a page says ``<!-- page part: NAME -->``. At a
+``docs/changes``; ``tolerances()`` lists those that stand in where none is stated. The build puts each where a page says ``<!-- page part: NAME -->``. At a
 release ``python docs/page_parts.py changes`` prints the joined fragments.
 """
 
@@ -13,8 +13,10 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+import linkcalc
 from linkcalc.model import Aircraft, Lead, Servo
 from linkcalc.model.value_classes import fields
+from linkcalc.study.uncertain import DEFAULT_TOLERANCES
 from linkcalc.units import KINDS, UNITS
 
 if TYPE_CHECKING:
@@ -180,7 +182,22 @@ def changes(folder: Path = FRAGMENTS) -> str:
     return "\n".join(lines)
 
 
-PARTS: dict[str, Callable[[], str]] = {"keys": keys, "units": units, "changes": changes}
+def tolerances() -> str:
+    """Return the tolerances that stand in where none is stated."""
+    lines = ["| table | key | tolerance |", "| --- | --- | --- |"]
+    lines += [
+        f"| {_words(getattr(linkcalc, cls))} | `{key}` | ± {words} |"
+        for (cls, key), words in DEFAULT_TOLERANCES.items()
+    ]
+    return "\n".join(lines)
+
+
+PARTS: dict[str, Callable[[], str]] = {
+    "keys": keys,
+    "units": units,
+    "changes": changes,
+    "tolerances": tolerances,
+}
 
 
 def filled(text: str) -> str:

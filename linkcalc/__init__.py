@@ -60,6 +60,8 @@ if TYPE_CHECKING:
         Servo,
         ServoArm,
         Supply,
+        ToleranceGroup,
+        Tolerances,
     )
     from linkcalc.model.value_classes import replace
     from linkcalc.results import (
@@ -72,6 +74,7 @@ if TYPE_CHECKING:
     )
     from linkcalc.solvers import available as available_solvers
     from linkcalc.study.sweep import sweep
+    from linkcalc.study.tolerance import ToleranceReport, tolerance
 
 __version__ = "0.1.0.dev0"
 
@@ -116,6 +119,9 @@ __all__ = [
     "ServoArm",
     "SolverError",
     "Supply",
+    "ToleranceGroup",
+    "ToleranceReport",
+    "Tolerances",
     "UnitError",
     "Value",
     "available_solvers",
@@ -123,6 +129,7 @@ __all__ = [
     "read_aircraft",
     "replace",
     "sweep",
+    "tolerance",
 ]
 
 _RESULTS = ("AircraftCase", "CaseReport", "Margin", "Report", "RunReport", "Value")
@@ -136,6 +143,8 @@ _HOME = (
         "available_solvers": "linkcalc.solvers",
         "replace": "linkcalc.model.value_classes",
         "sweep": "linkcalc.study.sweep",
+        "tolerance": "linkcalc.study.tolerance",
+        "ToleranceReport": "linkcalc.study.tolerance",
     }
 )
 

@@ -119,6 +119,29 @@ def _parser() -> argparse.ArgumentParser:
     methods.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
     methods.add_argument("--json", action="store_true", help="print one JSON document")
     methods.set_defaults(run=_methods)
+    tolerance = commands.add_parser(
+        "tolerance", help="tell how sure the margins are, from the tolerances of what was measured"
+    )
+    tolerance.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
+    tolerance.add_argument(
+        "--samples", type=int, default=1024, metavar="N", help="at most so many (1024)"
+    )
+    tolerance.add_argument(
+        "--precision",
+        type=float,
+        default=0.02,
+        metavar="P",
+        help="half width of the interval of a chance at which to stop (0.02)",
+    )
+    tolerance.add_argument(
+        "--seed", type=int, default=1, metavar="N", help="the same one gives the same digits (1)"
+    )
+    tolerance.add_argument("--speeds", action="store_true", help="placard speeds too; slow")
+    tolerance.add_argument(
+        "--no-defaults", action="store_true", help="vary only what states a tolerance"
+    )
+    tolerance.add_argument("--json", action="store_true", help="print one JSON document")
+    tolerance.set_defaults(run=_tolerance)
     solvers = commands.add_parser("solvers", help="list the solvers that are installed")
     solvers.set_defaults(run=_solvers)
     return parser
@@ -275,6 +298,44 @@ def _methods(arguments: argparse.Namespace) -> int:
     else:
         _write(methods_text(found, bold=_is_bold()))
     return PASS
+
+
+def _tolerance(arguments: argparse.Namespace) -> int:
+    from linkcalc.report.tolerance_text import tolerance_document, tolerance_text  # noqa: PLC0415 - only here
+    from linkcalc.study.tolerance import tolerance  # noqa: PLC0415 - only here
+
+    asked: dict[str, Any] = {"samples": arguments.samples, "precision": arguments.precision}
+    asked |= {"seed": arguments.seed, "speeds": arguments.speeds}
+    terminal = sys.stderr.isatty()
+    try:
+        found = tolerance(
+            arguments.file,
+            **asked,
+            defaults=False if arguments.no_defaults else None,
+            progress=_count_samples if terminal else None,
+        )
+    except InputFaults as error:
+        _say_faults(arguments, error)
+        return UNUSABLE
+    except InputError as error:
+        _say_faults(arguments, InputFaults([error.fault._replace(file=arguments.file)]))
+        return UNUSABLE
+    finally:
+        if terminal:
+            sys.stderr.write("\r\x1b[K")
+            sys.stderr.flush()
+    if arguments.json:
+        from linkcalc.report.document import dumped  # noqa: PLC0415 - one of the two is used
+
+        _write(dumped(tolerance_document(found)) + "\n")
+    else:
+        _write(tolerance_text(found, bold=_is_bold()))
+    return SHORT if found.whole.chance.events else PASS
+
+
+def _count_samples(done: int, most: int) -> None:
+    sys.stderr.write(f"\r{done} samples of at most {most} ")
+    sys.stderr.flush()
 
 
 def _counted_remedies(arguments: argparse.Namespace) -> Remedies:

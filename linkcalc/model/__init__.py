@@ -21,6 +21,7 @@ from linkcalc.model.linkage import ControlHorn, Linkage, LinkageStage, Pushrod, 
 from linkcalc.model.servo import DatasheetRow, Servo
 from linkcalc.model.supply import Battery, Lead, Load, Receiver, Regulator, Supply
 from linkcalc.model.surface import ControlSurface, HingeMomentCoefficients, PilotInput
+from linkcalc.model.tolerances import ToleranceGroup, Tolerances
 
 __all__ = [
     "Aircraft",
@@ -53,4 +54,6 @@ __all__ = [
     "Servo",
     "ServoArm",
     "Supply",
+    "ToleranceGroup",
+    "Tolerances",
 ]

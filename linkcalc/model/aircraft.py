@@ -24,6 +24,7 @@ from linkcalc.model.linkage import Linkage
 from linkcalc.model.servo import Servo
 from linkcalc.model.supply import Lead, Load, Receiver, Supply
 from linkcalc.model.surroundings import flow_faults
+from linkcalc.model.tolerances import Tolerances
 from linkcalc.model.value_classes import ValueClass, given, rule, stated
 
 if TYPE_CHECKING:
@@ -86,6 +87,9 @@ class Aircraft(ValueClass):
     )
     factors: SafetyFactors = part(
         SafetyFactors, "Factors of safety.", default=SafetyFactors(), default_words="see factors"
+    )
+    tolerances: Tolerances = part(
+        Tolerances, "About tolerances.", default=Tolerances(), default_words="see tolerances"
     )
     verdict_line: str = choice(
         ("high", "best"),

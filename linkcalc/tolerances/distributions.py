@@ -38,13 +38,46 @@ class Distribution(Protocol):
         """The standard uncertainty."""
 
     def lower(self, value: float) -> float:
-        """Return the chance of less than a value."""
+        """Return the chance of less than a value.
+
+        Parameters
+        ----------
+        value : float
+            In the unit of the input.
+
+        Returns
+        -------
+        float
+            From 0 to 1 [-].
+        """
 
     def at_lower(self, chance: Floats) -> Floats:
-        """Return the value below which it lies with some chance, to be called with small ones."""
+        """Return the value below which it lies with some chance.
+
+        Parameters
+        ----------
+        chance : ndarray
+            From 0 to 1; small ones keep their digits [-].
+
+        Returns
+        -------
+        ndarray
+            In the unit of the input.
+        """
 
     def at_score(self, score: Floats) -> Floats:
-        """Return the value of a standard normal score."""
+        """Return the value of a standard normal score.
+
+        Parameters
+        ----------
+        score : ndarray
+            Any [-].
+
+        Returns
+        -------
+        ndarray
+            In the unit of the input.
+        """
 
 
 class _Symmetric:
@@ -58,11 +91,33 @@ class _Symmetric:
         return self.middle
 
     def at_lower(self, chance: Floats) -> Floats:
-        """Return the value below which it lies with some chance."""
+        """Return the value below which it lies with some chance.
+
+        Parameters
+        ----------
+        chance : ndarray
+            From 0 to 1; small ones keep their digits [-].
+
+        Returns
+        -------
+        ndarray
+            In the unit of the input.
+        """
         raise NotImplementedError
 
     def at_score(self, score: Floats) -> Floats:
-        """Return the value of a standard normal score, equally exact on both sides."""
+        """Return the value of a standard normal score, equally exact on both sides.
+
+        Parameters
+        ----------
+        score : ndarray
+            Any [-].
+
+        Returns
+        -------
+        ndarray
+            In the unit of the input.
+        """
         from scipy.special import ndtr  # noqa: PLC0415 - loaded by whoever samples
 
         below: Floats = self.at_lower(ndtr(-np.abs(score)))
@@ -95,11 +150,33 @@ class Uniform(_Symmetric):
         return self.half_width / math.sqrt(3.0)
 
     def lower(self, value: float) -> float:
-        """Return the chance of less than a value."""
+        """Return the chance of less than a value.
+
+        Parameters
+        ----------
+        value : float
+            In the unit of the input.
+
+        Returns
+        -------
+        float
+            From 0 to 1 [-].
+        """
         return min(max(0.5 + (value - self.middle) / (2.0 * self.half_width), 0.0), 1.0)
 
     def at_lower(self, chance: Floats) -> Floats:
-        """Return the value below which it lies with some chance."""
+        """Return the value below which it lies with some chance.
+
+        Parameters
+        ----------
+        chance : ndarray
+            From 0 to 1; small ones keep their digits [-].
+
+        Returns
+        -------
+        ndarray
+            In the unit of the input.
+        """
         made: Floats = self.middle + self.half_width * (2.0 * chance - 1.0)
         return made
 
@@ -129,13 +206,35 @@ class Triangular(_Symmetric):
         return self.half_width / math.sqrt(6.0)
 
     def lower(self, value: float) -> float:
-        """Return the chance of less than a value."""
+        """Return the chance of less than a value.
+
+        Parameters
+        ----------
+        value : float
+            In the unit of the input.
+
+        Returns
+        -------
+        float
+            From 0 to 1 [-].
+        """
         place = min(max((value - self.middle) / self.half_width, -1.0), 1.0)
         tail = (1.0 - abs(place)) ** 2 / 2.0
         return 1.0 - tail if place > 0 else tail
 
     def at_lower(self, chance: Floats) -> Floats:
-        """Return the value below which it lies with some chance."""
+        """Return the value below which it lies with some chance.
+
+        Parameters
+        ----------
+        chance : ndarray
+            From 0 to 1; small ones keep their digits [-].
+
+        Returns
+        -------
+        ndarray
+            In the unit of the input.
+        """
         beyond = np.where(chance > 0.5, 1.0 - chance, chance)
         place = np.sqrt(2.0 * beyond) - 1.0
         made: Floats = self.middle + self.half_width * np.where(chance > 0.5, -place, place)
@@ -162,18 +261,51 @@ class Normal(_Symmetric):
         self.middle, self.standard_deviation = middle, _width(standard_deviation)
 
     def lower(self, value: float) -> float:
-        """Return the chance of less than a value."""
+        """Return the chance of less than a value.
+
+        Parameters
+        ----------
+        value : float
+            In the unit of the input.
+
+        Returns
+        -------
+        float
+            From 0 to 1 [-].
+        """
         return 0.5 * math.erfc((self.middle - value) / (self.standard_deviation * math.sqrt(2.0)))
 
     def at_lower(self, chance: Floats) -> Floats:
-        """Return the value below which it lies with some chance."""
+        """Return the value below which it lies with some chance.
+
+        Parameters
+        ----------
+        chance : ndarray
+            From 0 to 1; small ones keep their digits [-].
+
+        Returns
+        -------
+        ndarray
+            In the unit of the input.
+        """
         from scipy.special import ndtri  # noqa: PLC0415 - loaded by whoever samples
 
         made: Floats = self.middle + self.standard_deviation * ndtri(chance)
         return made
 
     def at_score(self, score: Floats) -> Floats:
-        """Return the value of a standard normal score."""
+        """Return the value of a standard normal score.
+
+        Parameters
+        ----------
+        score : ndarray
+            Any [-].
+
+        Returns
+        -------
+        ndarray
+            In the unit of the input.
+        """
         made: Floats = self.middle + self.standard_deviation * score
         return made
 
@@ -228,16 +360,49 @@ class Truncated:
         return _moments(self)[1]
 
     def lower(self, value: float) -> float:
-        """Return the chance of less than a value."""
+        """Return the chance of less than a value.
+
+        Parameters
+        ----------
+        value : float
+            In the unit of the input.
+
+        Returns
+        -------
+        float
+            From 0 to 1 [-].
+        """
         return max(self.whole.lower(value) - self.left_out, 0.0) / (1.0 - self.left_out)
 
     def at_lower(self, chance: Floats) -> Floats:
-        """Return the value below which it lies with some chance."""
+        """Return the value below which it lies with some chance.
+
+        Parameters
+        ----------
+        chance : ndarray
+            From 0 to 1; small ones keep their digits [-].
+
+        Returns
+        -------
+        ndarray
+            In the unit of the input.
+        """
         share = self.left_out + (1.0 - self.left_out) * chance
         return np.maximum(self.whole.at_lower(share), self.least)
 
     def at_score(self, score: Floats) -> Floats:
-        """Return the value of a standard normal score, the upper tail from above."""
+        """Return the value of a standard normal score, the upper tail from above.
+
+        Parameters
+        ----------
+        score : ndarray
+            Any [-].
+
+        Returns
+        -------
+        ndarray
+            In the unit of the input.
+        """
         from scipy.special import ndtr  # noqa: PLC0415 - loaded by whoever samples
 
         above = (1.0 - self.left_out) * ndtr(-score)

@@ -10,7 +10,13 @@ import numpy as np
 from linkcalc.errors import InputError
 from linkcalc.tolerances.chances import Chance, Estimate, chance_below, mean_of, quantile_of
 from linkcalc.tolerances.points import Points
-from linkcalc.tolerances.sensitivities import Sensitivity, evaluated, parting, sensitivities
+from linkcalc.tolerances.sensitivities import (
+    HALVINGS,
+    Sensitivity,
+    evaluated,
+    parting,
+    sensitivities,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -114,6 +120,8 @@ def study_tolerance(
     block: int = 2**13,
     jobs: int = 1,
     progress: Callable[[int, int], None] | None = None,
+    halvings: int = HALVINGS,
+    judged: tuple[str, ...] = (),
 ) -> ToleranceStudy:
     """Sample a function of uncertain inputs until the chance of a shortfall is sure enough.
 
@@ -147,6 +155,10 @@ def study_tolerance(
         Threads.
     progress : callable, optional
         Told how many samples are done, and how many there may be.
+    halvings : int
+        As `linkcalc.tolerances.sensitivities.sensitivities` takes it.
+    judged : tuple of str
+        Outputs that the precision is asked of; left out, all.
 
     Returns
     -------
@@ -176,7 +188,7 @@ def study_tolerance(
     (0.08, 1.4)
     """
     _refuse_numbers(precision, least, most, block=block, jobs=jobs)
-    local = sensitivities(function, inputs, outputs)
+    local = sensitivities(function, inputs, outputs, halvings=halvings)
     sampler = _Sampler(function, inputs, tuple(local), points=points, seed=seed)
     each, last = _power(least // REPLICATES), _power(most // REPLICATES)
     reached = interrupted = False
@@ -192,7 +204,10 @@ def study_tolerance(
             name: chance_below(found, limit=limit, points=points, confidence=confidence)
             for name, found in values.items()
         }
-        widths = [(found.high - found.low) / 2.0 for found in chances.values()]
+        widths = [
+            (found.high - found.low) / 2.0
+            for found in (chances[name] for name in judged or chances)
+        ]
         reached = max(widths) <= precision
         if reached or interrupted or each >= last:
             break

@@ -25,7 +25,9 @@ if TYPE_CHECKING:
 
 __all__ = ["Sensitivity", "evaluated", "parting", "sensitivities"]
 
-_HALVINGS = 10
+HALVINGS = 10
+"""Of the step of a central difference, where none are asked for."""
+
 _FIRST = 0.5  # of a standard uncertainty: within the bounds of every distribution
 
 
@@ -111,7 +113,11 @@ def evaluated(
 
 
 def sensitivities(
-    function: Function, inputs: UncertainInputs, outputs: tuple[str, ...] = ()
+    function: Function,
+    inputs: UncertainInputs,
+    outputs: tuple[str, ...] = (),
+    *,
+    halvings: int = HALVINGS,
 ) -> dict[str, Sensitivity]:
     """Return the local sensitivities of every output.
 
@@ -123,6 +129,8 @@ def sensitivities(
         Stated values and standard uncertainties.
     outputs : tuple of str
         Which; left out, all.
+    halvings : int
+        Steps of each input, at least 3; fewer cost fewer evaluations, and may be less exact.
 
     Returns
     -------
@@ -131,7 +139,7 @@ def sensitivities(
 
     Notes
     -----
-    Central differences of steps from half a standard uncertainty down to a thousandth of that,
+    Central differences of steps from half a standard uncertainty down, each half of the last;
     each two extrapolated (Richardson); taken is the pair whose extrapolations differ least, and
     the difference, with the rounding of the function, is the error.
 
@@ -146,10 +154,10 @@ def sensitivities(
     """
     middle, spread = inputs.middles(), inputs.standard_deviations()
     size = len(inputs)
-    steps = _FIRST * spread[:, None] * 0.5 ** np.arange(_HALVINGS)  # (input, halving)
-    moved = np.repeat(middle[:, None], 1 + 2 * size * _HALVINGS, axis=1)
-    up = 1 + np.arange(size * _HALVINGS).reshape(size, _HALVINGS)
-    down = up + size * _HALVINGS
+    steps = _FIRST * spread[:, None] * 0.5 ** np.arange(halvings)  # (input, halving)
+    moved = np.repeat(middle[:, None], 1 + 2 * size * halvings, axis=1)
+    up = 1 + np.arange(size * halvings).reshape(size, halvings)
+    down = up + size * halvings
     for place in range(size):
         moved[place, up[place]] = middle[place] + steps[place]
         moved[place, down[place]] = middle[place] - steps[place]

@@ -1,0 +1,290 @@
+import json
+import math
+import re
+import subprocess
+import sys
+
+import numpy as np
+import pytest
+
+import linkcalc
+from linkcalc.errors import InputError, InputFaults
+from linkcalc.report.document import dumped
+from linkcalc.report.tolerance_text import tolerance_document, tolerance_text
+from linkcalc.results import MODES
+from linkcalc.study.tolerance import ANY, OneByOne, margin_swings, tolerance
+from linkcalc.study.uncertain import DEFAULT_TOLERANCES, UncertainAircraft
+from linkcalc.tolerances.distributions import Normal, Truncated, Uniform
+
+# An invented glider with two ailerons alike, each on a lead of its own.
+FILE = """
+format = "linkcalc.aircraft/1"
+name = "Plover"
+supply = {{ voltage = "{voltage}", internal_resistance = "40 mohm", current_limit = "10 A" }}
+{more}
+[servos.wing]
+rows = [
+    {{ voltage = "4.8 V", stall_torque = "{low}", no_load_speed = "0.15 s/60deg", stall_current = "1.1 A" }},
+    {{ voltage = "6.0 V", stall_torque = "{high}", no_load_speed = "0.12 s/60deg", stall_current = "1.4 A" }},
+]
+maximum_voltage = "6.6 V"
+
+[leads.wing]
+gauge = "24 AWG"
+length = "{length}"
+
+[[cases]]
+name = "turn"
+kind = "manoeuvre"
+speed = "{speed}"
+
+"""
+RUN = """
+[[runs]]
+name = "{name}"
+servo = "wing"
+lead = "wing"
+arm = "{arm}"
+horn = "14 mm"
+pushrod = "110 mm"
+surface = {{ span = "400 mm", chord = "40 mm", chord_ratio = 0.24, throw = "18 deg" }}
+"""
+PLAIN = {
+    "voltage": "6.0 V", "more": "", "low": "2.6 kg·cm", "high": "3.2 kg·cm", "length": "0.9 m",
+    "speed": "25 m/s", "arm": "10 mm",
+}  # fmt: skip
+
+
+def plover(tmp_path, runs=("port", "starboard"), **new):
+    chosen = PLAIN | new
+    path = tmp_path / "plover.toml"
+    words = FILE.format(**chosen) + "".join(RUN.format(name=run, **chosen) for run in runs)
+    path.write_text(words, encoding="utf-8")
+    return linkcalc.read_aircraft(path)
+
+
+def margins(aircraft):
+    report = linkcalc.check(aircraft)
+    return {
+        f"{run.name} / {case.name} / {margin.mode}": margin.margin
+        for run in report.runs
+        for case in run.cases
+        for margin in case.margins
+        if margin.applies
+    }
+
+
+# found ---------------------------------------------------------------------------------------
+
+
+def test_only_what_states_a_tolerance_varies_when_defaults_are_off(tmp_path):
+    aircraft = plover(tmp_path, arm="10 mm ± 0.3 mm", length="0.9 m ± 5 %")
+    found = UncertainAircraft(aircraft, defaults=False)
+    places = [one.place for one in found.quantities]
+    assert places == [
+        "leads.wing.length",
+        "runs['port'].arm.radius",
+        "runs['starboard'].arm.radius",
+    ]
+    assert {one.source for one in found.quantities} == {"stated"}
+    assert found.notes == ()
+    arm = found.quantities[1].distribution
+    assert isinstance(arm, Uniform)
+    assert (arm.middle, arm.half_width) == pytest.approx((0.010, 0.0003))
+    off = plover(tmp_path, arm="10 mm ± 0.3 mm", more='[tolerances]\ndefaults = "off"\n')
+    assert len(UncertainAircraft(off).quantities) == 2
+
+
+def test_default_tolerances_stand_in_are_told_and_never_exceed_half(tmp_path):
+    found = UncertainAircraft(plover(tmp_path, arm="0.4 mm"))
+    by_place = {one.place: one for one in found.quantities}
+    assert by_place["runs['port'].arm.radius"].distribution.half_width == pytest.approx(0.0002)
+    assert "0.25 mm (common practice, no source)" in by_place["runs['port'].arm.radius"].source
+    assert by_place["cases['turn'].speed"].distribution.half_width == pytest.approx(25 * 0.05)
+    torque = by_place["runs['port'].servo.rows[*].stall_torque"]
+    assert [held.tolerance / held.si for held in torque.stated] == pytest.approx([0.1, 0.1])
+    assert any("stall_torque, no_load_speed not stated: ± 10 %" in note for note in found.notes)
+
+
+def test_defaults_name_fields_that_there_are():
+    for (cls, name), words in DEFAULT_TOLERANCES.items():
+        module = getattr(linkcalc, cls)
+        spec = getattr(module, name).spec
+        assert spec.form == "quantity"
+        assert re.fullmatch(r"[\d.]+ (%|mm|deg)", words)
+
+
+def test_shapes_are_those_that_are_named_and_normal_tails_end_at_zero(tmp_path):
+    aircraft = plover(
+        tmp_path, speed="25 m/s ± 2 m/s (normal, 2 s)", arm="10 mm ± 4 mm (normal, 1 s)"
+    )
+    found = UncertainAircraft(aircraft, defaults=False)
+    speed, arm = (one.distribution for one in found.quantities[:2])
+    assert isinstance(speed, Normal)  # zero is 25 standard deviations off
+    assert isinstance(arm, Truncated)
+    assert arm.left_out == pytest.approx(0.0062097, rel=1e-4)  # normal table, 2.5 deviations
+    assert any("cut off at zero, which leaves out 0.0062" in note for note in found.notes)
+    values = found.inputs.values(np.full((3, 1), -7.0))
+    assert all(value > 0 for value in values["runs['port'].arm.radius"])
+
+
+def test_groups_join_what_their_pattern_matches(tmp_path):
+    more = '[[tolerances.groups]]\nname = "batch"\nplaces = "runs[*].servo.rows[*].stall_torque"\n'
+    aircraft = plover(tmp_path, low="2.6 kg·cm ± 5 %", high="3.2 kg·cm ± 5 %", more=more)
+    found = UncertainAircraft(aircraft, defaults=False)
+    assert found.inputs.correlation.tolist() == [[1, 1], [1, 1]]
+    assert UncertainAircraft(plover(tmp_path)).inputs.correlation.sum() == len(
+        UncertainAircraft(plover(tmp_path)).inputs
+    )
+
+
+@pytest.mark.parametrize(
+    ("more", "place"),
+    [
+        ('[[tolerances.groups]]\nname = "none"\nplaces = "wings[*]"\n', "tolerances.groups['none']"),
+        (('[[tolerances.groups]]\nname = "a"\nplaces = "*arm.radius"\ncorrelation = 0.5\n'
+         '[[tolerances.groups]]\nname = "b"\nplaces = "runs[*].arm*"\ncorrelation = 0.4\n'), "groups['b']"),
+        ('[[tolerances.groups]]\nname = "all"\nplaces = "*"\ncorrelation = -0.9\n', "tolerances"),
+    ],
+)  # fmt: skip
+def test_groups_that_make_no_sense_are_faults_of_the_file(tmp_path, more, place):
+    aircraft = plover(tmp_path, more=more)
+    with pytest.raises(InputFaults) as caught:
+        UncertainAircraft(aircraft)
+    assert place in caught.value.faults[0].place
+
+
+def test_nothing_uncertain_is_a_fault(tmp_path):
+    with pytest.raises(InputFaults, match="no uncertain input"):
+        tolerance(plover(tmp_path), defaults=False)
+
+
+# put back ------------------------------------------------------------------------------------
+
+
+def test_a_sample_is_the_check_of_an_aircraft_described_with_its_values(tmp_path):
+    stated = {
+        "voltage": "6.0 V ± 0.2 V", "low": "2.6 kg·cm ± 10 %", "high": "3.2 kg·cm ± 10 %",
+        "length": "0.9 m ± 0.1 m", "speed": "25 m/s ± 2 m/s",
+    }  # fmt: skip
+    evaluator = OneByOne(UncertainAircraft(plover(tmp_path, **stated), defaults=False))
+    values = {
+        "supply.voltage": 5.9,
+        "cases['turn'].speed": 26.5,
+        "leads.wing.length": 0.97,
+        "runs['port'].servo.rows[*].stall_torque": 1.05 * 2.6 * 9.80665 / 100,
+        "runs['starboard'].servo.rows[*].stall_torque": 1.05 * 2.6 * 9.80665 / 100,
+    }
+    found = evaluator({name: np.array([value]) for name, value in values.items()})
+    described = plover(
+        tmp_path,
+        voltage="5.9 V",
+        low="2.73 kg·cm",
+        high="3.36 kg·cm",
+        length="0.97 m",
+        speed="26.5 m/s",
+    )
+    expected = margins(described)
+    assert set(found) == {*expected, ANY}
+    for name, margin in expected.items():
+        assert found[name][0] == pytest.approx(margin, rel=1e-9, abs=1e-12)
+    assert found[ANY][0] == pytest.approx(min(expected.values()), rel=1e-9)
+
+
+def test_servos_of_one_kind_differ_from_run_to_run(tmp_path):
+    aircraft = plover(tmp_path, high="3.2 kg·cm ± 10 %")
+    evaluator = OneByOne(UncertainAircraft(aircraft, defaults=False))
+    names = evaluator.uncertain.inputs.names
+    found = evaluator({name: np.array([0.3 + 0.02 * k]) for k, name in enumerate(names)})
+    assert found["starboard / turn / torque"][0] > found["port / turn / torque"][0] + 0.01
+
+
+def test_values_that_the_rules_refuse_have_no_margin_and_are_told(tmp_path):
+    evaluator = OneByOne(UncertainAircraft(plover(tmp_path, arm="10 mm ± 0.3 mm"), defaults=False))
+    names = evaluator.uncertain.inputs.names
+    found = evaluator({name: np.array([0.010, -0.001]) for name in names})
+    assert np.isnan(found["port / turn / torque"]).tolist() == [False, True]
+    assert np.isnan(found[ANY]).tolist() == [False, True]
+    (reason,) = evaluator.refused
+    assert "radius" in reason
+
+
+# studied -------------------------------------------------------------------------------------
+
+
+def test_a_margin_in_closed_form_has_its_chance(tmp_path):
+    # over-voltage: 6.6 V are the most; 6.0 V ± 0.8 V exceed them in 0.2 of 1.6 V, 1 in 8
+    aircraft = plover(tmp_path, voltage="6.0 V ± 0.8 V")
+    found = tolerance(aircraft, defaults=False, samples=256, precision=0.03)
+    one = found.margins["port", "turn", "over-voltage"]
+    assert one.chance.low <= 0.125 <= one.chance.high
+    assert one.chance.chance == pytest.approx(0.125, abs=0.01)
+    # margin = 6.6 / V - 1; quantiles follow those of V
+    assert one.quantile(0.05).value == pytest.approx(6.6 / (5.2 + 1.6 * 0.95) - 1, abs=0.01)
+    assert one.local.standard_deviation == pytest.approx(6.6 / 36 * 0.8 / math.sqrt(3), rel=1e-6)
+    assert one.local.derivative == pytest.approx([-6.6 / 36], rel=1e-7)
+    assert found.shares("port", "turn", "over-voltage") == [(("supply.voltage",), 1.0)]
+
+
+def test_one_batch_makes_it_likelier_that_all_is_well(tmp_path):
+    # two servos that are short with a chance p each: any is, with 2p - p^2 or, of one batch, with p
+    asked = {"low": "2.6 kg·cm ± 40 %", "high": "3.2 kg·cm ± 40 %", "speed": "36 m/s"}
+    batch = '[[tolerances.groups]]\nname = "batch"\nplaces = "*stall_torque"\n'
+    settings = {"defaults": False, "samples": 128, "precision": 0.2}
+    apart = tolerance(plover(tmp_path, **asked), **settings)
+    alike = tolerance(plover(tmp_path, **asked, more=batch), **settings)
+    chances = [
+        [found.margins[run, "turn", "torque"].chance.chance for run in ("port", "starboard")]
+        for found in (apart, alike)
+    ]
+    assert 0.1 < chances[0][0] < 0.9
+    one, other = chances[0]
+    assert apart.whole.chance.chance >= one + other - one * other - 0.06
+    assert alike.whole.chance.chance < apart.whole.chance.chance
+    assert chances[1][0] == chances[1][1]
+
+
+def test_the_same_seed_gives_the_same_document_and_text_tells_what_matters(tmp_path):
+    aircraft = plover(tmp_path, speed="38 m/s ± 5 m/s", runs=("port",))
+    settings = {"defaults": False, "samples": 64, "precision": 0.2, "speeds": True}
+    found, again = tolerance(aircraft, **settings), tolerance(aircraft, **settings)
+    document = tolerance_document(found)
+    assert dumped(document) == dumped(tolerance_document(again))
+    assert document["schema"] == "linkcalc.tolerance/1"
+    assert {one["mode"] for one in document["margins"]} <= set(MODES)
+    assert document["placard_speeds"][0]["unit"] == "m/s"
+    # the speed that the case is flown at does not change how fast it may be flown
+    speed = found.placard_speeds["port", "turn"].values
+    assert np.ptp(speed) < 1e-6
+    assert 5 < speed[0, 0] < 100
+    words = tolerance_text(found)
+    assert "CHANCE OF A SHORTFALL" in words
+    assert "measure cases['turn'].speed first" in " ".join(words.split())
+    assert all(len(line) <= 80 for line in words.splitlines())
+    json.loads(dumped(document))
+
+
+def test_swings_of_a_margin_are_sorted_and_need_one_that_applies(tmp_path):
+    aircraft = plover(tmp_path, runs=("port",), speed="25 m/s ± 2 m/s", length="0.9 m ± 1 mm")
+    found = margin_swings(aircraft, "port", "turn", "torque", defaults=False)
+    assert [one.inputs for one in found] == [("cases['turn'].speed",), ("leads.wing.length",)]
+    assert found[0].low > found[0].value > found[0].high
+    with pytest.raises(InputError, match="margin"):
+        margin_swings(aircraft, "port", "turn", "gear", defaults=False)
+
+
+def test_command_line(tmp_path):
+    plover(tmp_path, runs=("port",), speed="25 m/s ± 2 m/s")
+    command = [sys.executable, "-m", "linkcalc.cli", "tolerance", str(tmp_path / "plover.toml")]
+    options = ["--samples", "64", "--no-defaults", "--precision", "0.2"]
+    made = subprocess.run([*command, *options], capture_output=True, text=True, check=False)
+    assert made.returncode == 0, made.stderr
+    assert made.stdout.startswith("CHANCE OF A SHORTFALL 0 %: Plover")
+    made = subprocess.run(
+        [*command, *options, "--json"], capture_output=True, text=True, check=False
+    )
+    assert json.loads(made.stdout)["samples"] == 64
+    for wrong in (["--samples", "3"], ["--seed", "-1"], ["--precision", "2"]):
+        made = subprocess.run([*command, *wrong], capture_output=True, text=True, check=False)
+        assert made.returncode == 2
+        assert "plover.toml" in made.stderr
