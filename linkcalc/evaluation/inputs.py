@@ -283,7 +283,7 @@ class Cases(NamedTuple):
             By the name of the field.
         """
         taken: dict[str, Any] = {
-            name: value if name.startswith("throw") else value[case]
+            name: value if name.startswith("throw") and value.ndim < 2 else value[case]
             for name, value in self._asdict().items()
             if name != "local"
         }

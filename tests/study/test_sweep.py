@@ -164,3 +164,17 @@ def test_what_cannot_be_swept_is_told(over, words):
 def test_no_job_is_refused():
     with pytest.raises(InputError, match="one or more"):
         list(worked(abs, [(1,)], Workers(jobs=0)))
+
+
+def test_speeds_are_sought_where_throw_and_voltage_vary_together():
+    throw = "runs['rudder'].surface.throw"
+    over = {throw: ["20 deg", "24 deg"], "supply.voltage": ["5.5 V", "6.2 V"]}
+    found = sweep(GLIDER, over, speeds=True)["placard speed"]
+    glider = linkcalc.read_aircraft(GLIDER)
+    for angle, volts in itertools.product(*over.values()):
+        single = linkcalc.check(placed(placed(glider, throw, angle), "supply.voltage", volts))
+        case = single.runs[5].cases[1]
+        ours = found.loc[
+            {throw: float(angle.split()[0]), "supply.voltage": float(volts.split()[0])}
+        ]
+        assert float(ours[1, 5]) == pytest.approx(case.values["placard speed"].value, rel=1e-9)
