@@ -136,7 +136,9 @@ def _parser() -> argparse.ArgumentParser:
     tolerance.add_argument(
         "--seed", type=int, default=1, metavar="N", help="the same one gives the same digits (1)"
     )
-    tolerance.add_argument("--speeds", action="store_true", help="placard speeds too; slow")
+    tolerance.add_argument(
+        "--speeds", action="store_true", help="placard speeds too; takes minutes"
+    )
     tolerance.add_argument(
         "--no-defaults", action="store_true", help="vary only what states a tolerance"
     )

@@ -4,41 +4,26 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-import numpy as np
-
 from linkcalc.checking import check
-from linkcalc.errors import InputError, InputFaults, SolverError
-from linkcalc.evaluation.evaluate import evaluate, prepare
-from linkcalc.evaluation.factors import both, factors
-from linkcalc.evaluation.gather import gather
-from linkcalc.evaluation.speeds import find_speeds
+from linkcalc.errors import InputError, InputFaults
 from linkcalc.files import read_aircraft
 from linkcalc.model import Aircraft
-from linkcalc.results import MODES
-from linkcalc.study.trials import margins_that_apply
+from linkcalc.study.samples import ANY, PLACARD, Together
 from linkcalc.study.uncertain import UncertainAircraft
 from linkcalc.tolerances.advice import advice, shares, swings
 from linkcalc.tolerances.driver import OutputStudy, study_tolerance
 
 if TYPE_CHECKING:
     import os
-    from collections.abc import Callable, Mapping
-
-    from numpy.typing import NDArray
+    from collections.abc import Callable
 
     from linkcalc.study.uncertain import UncertainQuantity
     from linkcalc.tolerances.advice import Swing
     from linkcalc.tolerances.inputs import UncertainInputs
 
-    Floats = NDArray[np.float64]
+__all__ = ["ToleranceReport", "margin_swings", "tolerance"]
 
-__all__ = ["ANY", "OneByOne", "ToleranceReport", "margin_swings", "tolerance"]
-
-ANY = "any margin of the aircraft"
-"""The output that is the least of all margins."""
-
-PLACARD = "placard speed"
-"""What stands for the mode in the name of the output that is a placard speed [m/s]."""
+_AT_ONCE = 16  # samples; fixed, so that a search that goes on for others changes no last digit
 
 
 class ToleranceReport(NamedTuple):
@@ -99,85 +84,6 @@ class ToleranceReport(NamedTuple):
         found = shares(self.margins[run, case, mode].local, self.inputs)
         named = [tuple(self.inputs.names[k] for k in factor) for factor in self.inputs.factors]
         return sorted(zip(named, found.tolist(), strict=True), key=lambda pair: -pair[1])
-
-
-class OneByOne:
-    """Evaluates samples of an aircraft, each put into it and evaluated by itself.
-
-    Slow and exact: every sample takes the way of a check. What takes its place has to answer
-    as it does: from arrays by place to arrays by output, nan for what cannot be computed.
-
-    Parameters
-    ----------
-    uncertain : UncertainAircraft
-        What is varied.
-    speeds : bool
-        Whether placard speeds are sought too; it takes some three times as long.
-
-    Attributes
-    ----------
-    refused : dict of str to int
-        Why samples could not be evaluated, and how many.
-    """
-
-    def __init__(self, uncertain: UncertainAircraft, *, speeds: bool = False) -> None:
-        self.uncertain, self.speeds = uncertain, speeds
-        self.refused: dict[str, int] = {}
-        aircraft = uncertain.aircraft
-        nominal = self._one(aircraft)
-        runs, cases = ([each.name for each in many] for many in (aircraft.runs, aircraft.cases))
-        self.keys = [
-            (run, case, mode)
-            for r, run in enumerate(runs)
-            for c, case in enumerate(cases)
-            for m, mode in enumerate(MODES)
-            if not np.isposinf(nominal[0][m, c, r])
-        ]
-        self._kept = ~np.isposinf(nominal[0]).transpose(2, 1, 0)
-        self.speed_keys = [(run, case) for run in runs for case in cases] if speeds else []
-
-    def __call__(self, values: Mapping[str, Floats]) -> dict[str, Floats]:
-        """Evaluate samples.
-
-        Parameters
-        ----------
-        values : mapping of str to ndarray, shape (sample,)
-            By place, in SI.
-
-        Returns
-        -------
-        dict of str to ndarray, shape (sample,)
-            Margins by ``"run / case / mode"``, their least, and placard speeds.
-        """
-        number = len(next(iter(values.values())))
-        margins = np.full((len(self.keys), number), np.nan)
-        speeds = np.full((len(self.speed_keys), number), np.nan)
-        for sample in range(number):
-            try:
-                made = self.uncertain.at({name: float(at[sample]) for name, at in values.items()})
-                found, placard = self._one(made)
-            except (InputError, InputFaults, SolverError) as error:
-                words = str(error)[:200]
-                self.refused[words] = self.refused.get(words, 0) + 1
-                continue
-            margins[:, sample] = found.transpose(2, 1, 0)[self._kept]
-            speeds[:, sample] = placard.T.ravel() if self.speeds else 0.0
-        made_of = {" / ".join(key): row for key, row in zip(self.keys, margins, strict=True)}
-        placards = {
-            " / ".join((*key, PLACARD)): row
-            for key, row in zip(self.speed_keys, speeds, strict=True)
-        }
-        return {**made_of, **placards, ANY: margins.min(axis=0)}
-
-    def _one(self, aircraft: Aircraft) -> tuple[Floats, Floats]:
-        """Return margins (mode, case, run) and placard speeds (case, run)."""
-        inputs, used = gather(aircraft).inputs, factors(aircraft.factors)
-        linkages = prepare(inputs)
-        margins = margins_that_apply(evaluate(inputs, both(used, 3), linkages), inputs)
-        if not self.speeds:
-            return margins, np.zeros(margins.shape[1:])
-        placard = find_speeds(inputs, used, linkages).placard
-        return margins, np.where(placard.at_zero, placard.speed, 0.0)
 
 
 def tolerance(
@@ -246,7 +152,7 @@ def tolerance(
         raise InputFaults(
             fault._replace(file=fault.file or file) for fault in error.faults
         ) from None
-    evaluator = OneByOne(uncertain, speeds=speeds)
+    evaluator = Together(uncertain, speeds=speeds)
     study = study_tolerance(
         evaluator,
         uncertain.inputs,
@@ -255,7 +161,7 @@ def tolerance(
         least=min(256, samples),
         most=samples,
         seed=seed,
-        block=16,
+        block=_AT_ONCE,
         progress=progress,
         halvings=3,
         judged=(ANY, *(" / ".join(key) for key in evaluator.keys)),
@@ -306,7 +212,7 @@ def margin_swings(
     InputError
         There is no such margin.
     """
-    evaluator = OneByOne(UncertainAircraft(aircraft, defaults=defaults))
+    evaluator = Together(UncertainAircraft(aircraft, defaults=defaults))
     if (run, case, mode) not in evaluator.keys:
         raise InputError(
             "margin",

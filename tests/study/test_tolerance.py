@@ -8,13 +8,16 @@ import numpy as np
 import pytest
 
 import linkcalc
-from linkcalc.errors import InputError, InputFaults
+from linkcalc.errors import InputError, InputFaults, SolverError
 from linkcalc.report.document import dumped
 from linkcalc.report.tolerance_text import tolerance_document, tolerance_text
 from linkcalc.results import MODES
-from linkcalc.study.tolerance import ANY, OneByOne, margin_swings, tolerance
+from linkcalc.study import samples
+from linkcalc.study.samples import ANY, OneByOne, Together
+from linkcalc.study.tolerance import margin_swings, tolerance
 from linkcalc.study.uncertain import DEFAULT_TOLERANCES, UncertainAircraft
 from linkcalc.tolerances.distributions import Normal, Truncated, Uniform
+from linkcalc.tolerances.points import Points
 
 # An invented glider with two ailerons alike, each on a lead of its own.
 FILE = """
@@ -288,3 +291,34 @@ def test_command_line(tmp_path):
         made = subprocess.run([*command, *wrong], capture_output=True, text=True, check=False)
         assert made.returncode == 2
         assert "plover.toml" in made.stderr
+
+
+@pytest.mark.parametrize("speeds", [False, True])
+def test_samples_together_are_what_they_are_one_by_one(speeds):
+    uncertain = UncertainAircraft(linkcalc.read_aircraft("examples/sandpiper.toml"))
+    values = uncertain.inputs.values(Points(len(uncertain.inputs)).scores(0, 5))
+    values["supply.voltage"][3] = -1.0  # refused
+    alone, together = OneByOne(uncertain, speeds=speeds), Together(uncertain, speeds=speeds)
+    one, other = alone(values), together(values)
+    assert one.keys() == other.keys()
+    for name, expected in one.items():
+        assert other[name] == pytest.approx(expected, rel=1e-9, abs=1e-12, nan_ok=True)
+        assert np.isnan(expected).tolist() == [False, False, False, True, False]
+    assert alone.refused == together.refused
+    assert len(alone.refused) == 1
+
+
+def test_a_solver_that_fails_for_one_sample_takes_no_other_down(tmp_path, monkeypatch):
+    uncertain = UncertainAircraft(plover(tmp_path, speed="25 m/s ± 2 m/s"), defaults=False)
+    together, honest = Together(uncertain), samples.evaluate
+
+    def fails(inputs, *rest, **more):
+        if (inputs.cases.flight_speed > 26.5).any():
+            raise SolverError("the solver 'tree' failed")
+        return honest(inputs, *rest, **more)
+
+    monkeypatch.setattr(samples, "evaluate", fails)
+    found = together({"cases['turn'].speed": np.array([24.0, 26.9, 25.0])})
+    for margin in found.values():
+        assert np.isnan(margin).tolist() == [False, True, False]
+    assert together.refused == {"the solver 'tree' failed": 1}
