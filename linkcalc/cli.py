@@ -137,7 +137,7 @@ def _parser() -> argparse.ArgumentParser:
         "--seed", type=int, default=1, metavar="N", help="the same one gives the same digits (1)"
     )
     tolerance.add_argument(
-        "--speeds", action="store_true", help="placard speeds too; takes minutes"
+        "--speeds", action="store_true", help="placard speeds too; takes several times as long"
     )
     tolerance.add_argument(
         "--no-defaults", action="store_true", help="vary only what states a tolerance"

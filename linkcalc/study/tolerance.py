@@ -164,6 +164,7 @@ def tolerance(
         block=_AT_ONCE,
         progress=progress,
         halvings=3,
+        slopes=Together(uncertain) if speeds else None,
         judged=(ANY, *(" / ".join(key) for key in evaluator.keys)),
     )
     margins = {key: study.outputs[" / ".join(key)] for key in evaluator.keys}

@@ -122,6 +122,7 @@ def study_tolerance(
     progress: Callable[[int, int], None] | None = None,
     halvings: int = HALVINGS,
     judged: tuple[str, ...] = (),
+    slopes: Function | None = None,
 ) -> ToleranceStudy:
     """Sample a function of uncertain inputs until the chance of a shortfall is sure enough.
 
@@ -159,6 +160,9 @@ def study_tolerance(
         As `linkcalc.tolerances.sensitivities.sensitivities` takes it.
     judged : tuple of str
         Outputs that the precision is asked of; left out, all.
+    slopes : callable, optional
+        As the function, for the sensitivities: where some outputs cost much and their slopes are
+        not wanted it leaves them out, and they are nan.
 
     Returns
     -------
@@ -188,7 +192,7 @@ def study_tolerance(
     (0.08, 1.4)
     """
     _refuse_numbers(precision, least, most, block=block, jobs=jobs)
-    local = sensitivities(function, inputs, outputs, halvings=halvings)
+    local = _local(function, slopes, inputs, outputs, halvings)
     sampler = _Sampler(function, inputs, tuple(local), points=points, seed=seed)
     each, last = _power(least // REPLICATES), _power(most // REPLICATES)
     reached = interrupted = False
@@ -217,6 +221,28 @@ def study_tolerance(
         for name in local
     }
     return ToleranceStudy(found, sampler.done * REPLICATES, reached, interrupted)
+
+
+def _local(
+    function: Function,
+    slopes: Function | None,
+    inputs: UncertainInputs,
+    outputs: tuple[str, ...],
+    halvings: int,
+) -> dict[str, Sensitivity]:
+    """Return the sensitivities of every output, nan for those without slopes."""
+    if slopes is None:
+        return sensitivities(function, inputs, outputs, halvings=halvings)
+    known = sensitivities(slopes, inputs, halvings=halvings)
+    stated = dict(zip(inputs.names, inputs.middles()[:, None], strict=True))
+    found = evaluated(function, stated, outputs)
+    none = np.full(len(inputs), np.nan)
+    return {
+        name: known[name]
+        if name in known
+        else Sensitivity(inputs.names, float(at[0]), *(none,) * 6, float("nan"))
+        for name, at in found.items()
+    }
 
 
 def _refuse_numbers(precision: float, least: int, most: int, *, block: int, jobs: int) -> None:

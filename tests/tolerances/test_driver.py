@@ -174,3 +174,16 @@ def test_numbers_that_make_no_sense_are_refused(wrong):
 def test_an_output_that_is_missing_is_refused():
     with pytest.raises(InputError, match="right"):
         study_tolerance(left, TWO, ("right",))
+
+
+def test_slopes_may_come_from_a_function_that_leaves_dear_outputs_out():
+    def both(of):
+        return {**left(of), "dear": of["have"] * of["need"]}
+
+    found = study_tolerance(both, TWO, precision=0.1, slopes=left).outputs
+    whole = study_tolerance(both, TWO, precision=0.1).outputs
+    assert found["left"].local.derivative.tolist() == whole["left"].local.derivative.tolist()
+    assert np.isnan(found["dear"].local.derivative).all()
+    assert found["dear"].local.value == 80.0
+    assert np.array_equal(found["dear"].values, whole["dear"].values)
+    assert "have no slope" in found["dear"].parting
