@@ -67,6 +67,7 @@ if TYPE_CHECKING:
     from linkcalc.results import (
         AircraftCase,
         CaseReport,
+        Caution,
         Margin,
         Report,
         RunReport,
@@ -84,6 +85,7 @@ __all__ = [
     "Airframe",
     "Battery",
     "CaseReport",
+    "Caution",
     "ControlHorn",
     "ControlRun",
     "ControlSurface",
@@ -132,7 +134,7 @@ __all__ = [
     "tolerance",
 ]
 
-_RESULTS = ("AircraftCase", "CaseReport", "Margin", "Report", "RunReport", "Value")
+_RESULTS = ("AircraftCase", "CaseReport", "Caution", "Margin", "Report", "RunReport", "Value")
 _ERRORS = ("Fault", "InputError", "InputFaults", "LinkcalcError", "SolverError", "UnitError")
 _HOME = (
     dict.fromkeys(_RESULTS, "linkcalc.results")

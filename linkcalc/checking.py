@@ -92,6 +92,7 @@ def _with_airframe(
     writer: Writer, inputs: Inputs, dives: tuple[Followed, ...], order: tuple[str, ...]
 ) -> Report:
     """Tell of the dives, and of the speeds that may be flown on each line of the air load."""
+    from linkcalc.diving.flutter import cautioned  # noqa: PLC0415 - as the caller says
     from linkcalc.diving.placard import placarded, speeds_on_lines  # noqa: PLC0415 - likewise
     from linkcalc.diving.telling import told  # noqa: PLC0415 - as the caller says
 
@@ -110,7 +111,7 @@ def _with_airframe(
         {line: each.limits_of_dives() for line, each in lines.items()},
         {line: each.limits_of_runs() for line, each in lines.items()},
     )
-    return told(report, dives, order)
+    return cautioned(told(report, dives, order), writer.aircraft)
 
 
 def _results(inputs: Inputs, used: Factors) -> Results:

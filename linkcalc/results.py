@@ -13,6 +13,7 @@ __all__ = [
     "MODES",
     "AircraftCase",
     "CaseReport",
+    "Caution",
     "Margin",
     "Report",
     "RunReport",
@@ -168,6 +169,24 @@ class AircraftCase(NamedTuple):
     passes: bool = True
 
 
+class Caution(NamedTuple):
+    """Something to look at.
+
+    Attributes
+    ----------
+    subject : str
+        A word or two.
+    text : str
+        What was found, and what is usual.
+    source : str
+        Where that is from.
+    """
+
+    subject: str
+    text: str
+    source: str
+
+
 class Report(NamedTuple):
     """The answer to a check.
 
@@ -190,6 +209,8 @@ class Report(NamedTuple):
         Defaults of the supply and the receiver.
     retention : tuple of str
         What to look at so that no linkage comes apart.
+    cautions : tuple of Caution
+        About flutter, where the aircraft has an airframe: no analysis of it.
     """
 
     aircraft: str
@@ -200,3 +221,4 @@ class Report(NamedTuple):
     factors: dict[str, float]
     notes: tuple[str, ...]
     retention: tuple[str, ...] = ()
+    cautions: tuple[Caution, ...] = ()

@@ -3,37 +3,25 @@
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from linkcalc.errors import InputError
+from linkcalc.model.value_classes import stated
+from linkcalc.results import Caution
+
+if TYPE_CHECKING:
+    from linkcalc.model import Aircraft, ControlSurface, Linkage
+    from linkcalc.results import CaseReport, Report
 
 __all__ = [
     "FREEDOM_FACTOR",
     "FREE_PLAY_LIMITS",
     "NO_ANALYSIS",
-    "Caution",
+    "cautioned",
     "cautions",
 ]
-
-
-class Caution(NamedTuple):
-    """Something to look at.
-
-    Attributes
-    ----------
-    subject : str
-        A word or two.
-    text : str
-        What was found, and what is usual.
-    source : str
-        Where that is from.
-    """
-
-    subject: str
-    text: str
-    source: str
 
 
 _PRACTICE = "common practice, no source"
@@ -119,16 +107,17 @@ def cautions(
     found = [NO_ANALYSIS, _balance(name, mass_moment), _play(name, free_play, kind)]
     found.append(_stiffness(name, compliance))
     if not np.isnan(dive_speed):
-        found.append(
-            Caution(
-                "speed",
-                f"{name}: {dive_speed:.1f} m/s is reached in the dive. A full-size aeroplane is "
-                f"shown to be free from flutter up to {FREEDOM_FACTOR:g} times that, "
-                f"{FREEDOM_FACTOR * dive_speed:.1f} m/s.",
-                "14 CFR 23.629(c), text before 2017",
-            )
-        )
+        found.append(_speed(name, dive_speed))
     return tuple(found)
+
+
+def _speed(name: str, dive_speed: float) -> Caution:
+    return Caution(
+        "speed",
+        f"{name}: {dive_speed:.1f} m/s is the dive speed. A full-size aeroplane is shown to be free "
+        f"from flutter up to {FREEDOM_FACTOR:g} times that, {FREEDOM_FACTOR * dive_speed:.1f} m/s.",
+        "14 CFR 23.629(c), text before 2017",
+    )
 
 
 def _balance(name: str, moment: float) -> Caution:
@@ -180,3 +169,55 @@ def _stiffness(name: str, compliance: float) -> Caution:
             "power holds only by its gears."
         )
     return Caution("stiffness", text, _PRACTICE)
+
+
+def cautioned(report: Report, aircraft: Aircraft) -> Report:
+    """Put the cautions about flutter of every surface into a report.
+
+    Parameters
+    ----------
+    report : Report
+        With the dive speed of the aircraft among its values, and the play of every run.
+    aircraft : Aircraft
+        As it was described.
+
+    Returns
+    -------
+    Report
+        First that this is no flutter analysis, then surface by surface: mass balance, free
+        play and stiffness; then the dive speed. What is alike is said once.
+    """
+    play = {run.name: _play_of(run.cases[0]) for run in report.runs if run.cases}
+    found: dict[Caution, None] = {NO_ANALYSIS: None}
+    for run in aircraft.runs:
+        for number, linkage in enumerate(run.linkages, start=1):
+            surface = linkage.surface
+            several = f", surface {number}" if len(run.linkages) > 1 else ""
+            made = cautions(
+                name=f"{run.name}{several}",
+                mass_moment=_si(surface, "mass") * _si(surface, "mass_centre"),
+                free_play=play.get(run.name, math.nan),
+                compliance=_si(linkage, "compliance"),
+                kind=_kind(surface),
+            )
+            found.update(dict.fromkeys(made))
+    dive = report.whole["dive speed"].value
+    if dive is not None:
+        found[_speed("the aircraft", dive)] = None
+    return report._replace(cautions=tuple(found))
+
+
+def _play_of(case: CaseReport) -> float:
+    margin = case.margin("free play")
+    play = margin.required.value if margin.applies else None
+    return math.nan if play is None else math.radians(play)
+
+
+def _kind(surface: ControlSurface) -> str | None:
+    whole = surface.hinge_position is not None
+    return surface.published_play_limit or ("all-moving surface" if whole else None)
+
+
+def _si(owner: Linkage | ControlSurface, name: str) -> float:
+    held = stated(owner, name)
+    return math.nan if held is None else float(held.si)

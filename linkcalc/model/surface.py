@@ -281,6 +281,19 @@ class ControlSurface(ValueClass):
         most=100,
         default_words="infinite: no relief by finite span is counted",
     )
+    published_play_limit: str | None = choice(
+        (
+            "aileron beyond 75 % of the span",
+            "aileron at 50 to 75 % of the span",
+            "aileron inboard of 50 % of the span",
+            "tab, span under 35 % of the surface",
+            "tab, span 35 % of the surface or more",
+            "all-moving surface",
+        ),
+        "Kind of surface whose published limit of free play the cautions about flutter hold against it.",
+        default=None,
+        default_words="all-moving surface where hinge_position is given, else none",
+    )
     planform: Planform | None = part(
         Planform,
         "The whole surface, for the solver lattice.",

@@ -48,6 +48,7 @@ def document(report: Report) -> dict[str, Any]:
             }
             for case in report.aircraft_cases
         ],
+        "cautions": [caution._asdict() for caution in report.cautions],
     }
 
 

@@ -119,6 +119,8 @@ def text(
             if any(dives.of(c.values) for c in page.cases)
             else [page.whole]
         )
+        if report.cautions:
+            whole.append(page.cautions)
         for section in [page.runs, *(whole if run is None else []), page.small_print]:
             lines += ["", *section()]
     return "\n".join([*lines, "", *textwrap.wrap(CAUTION, WIDTH)]) + "\n"
@@ -382,6 +384,12 @@ class _Page:
         for case in self.cases:
             if case.notes:
                 yield from wrapped(f"{case.name}: {'; '.join(case.notes)}.")
+
+    def cautions(self) -> Iterator[str]:
+        """Tell what to look at so that nothing flutters."""
+        yield from self.head("FLUTTER: CAUTIONS, NO ANALYSIS")
+        for caution in self.report.cautions:
+            yield from wrapped(f"{caution.text} ({caution.source})")
 
     def small_print(self) -> Iterator[str]:
         """Tell the defaults, what does not apply, the factors, and what the words mean."""

@@ -6,8 +6,11 @@ from pathlib import Path
 
 import pytest
 
+import linkcalc
 from linkcalc.diving.flutter import FREE_PLAY_LIMITS, FREEDOM_FACTOR, cautions
 from linkcalc.errors import InputError
+from linkcalc.model.value_classes import fields
+from tests.diving.described import written
 
 with (Path(__file__).parents[1] / "reference" / "regulations.csv").open(encoding="utf-8") as file:
     ROWS = list(csv.DictReader(file))
@@ -62,3 +65,34 @@ def test_stiffness_is_one_over_the_compliance():
 def test_an_unknown_kind_is_refused():
     with pytest.raises(InputError, match="all-moving surface"):
         cautions(name="rudder", kind="flap")
+
+
+def test_kinds_of_the_file_are_those_that_a_limit_is_published_for():
+    (field,) = (
+        item for item in fields(linkcalc.ControlSurface) if item.name == "published_play_limit"
+    )
+    assert set(field.spec.choices) == set(FREE_PLAY_LIMITS)
+
+
+def test_a_report_with_an_airframe_ends_with_the_cautions(tmp_path):
+    surface = 'mass_centre = "14 mm"'
+    changes = (
+        (surface, surface + ', published_play_limit = "tab, span under 35 % of the surface"'),
+        ('horn = "11 mm"', 'horn = "11 mm"\njoint_play = "0.05 mm"\ncompliance = "3 deg/Nm"'),
+    )
+    report = linkcalc.check(written(tmp_path, *changes))
+    assert report.cautions[0].subject == "not a flutter analysis"
+    found = {caution.subject: caution.text for caution in report.cautions}
+    # 12 g, 14 mm behind the hinge line: 168 g mm; 180 / pi / 3 = 19.10 N m/rad
+    assert "168 g mm" in found["mass balance"]
+    assert "19.10 N m/rad" in found["stiffness"]
+    # 0.05 mm along a rod on a horn of 11 mm: 0.05 / 11 rad = 0.26 deg
+    assert "the 1.15 deg" in found["free play"]
+    assert float(found["free play"].split(": ")[1].split(" deg")[0]) == pytest.approx(
+        0.26, abs=0.01
+    )
+    assert f"{1.2 * report.whole['dive speed'].value:.1f} m/s" in found["speed"]
+
+
+def test_a_report_without_an_airframe_has_no_cautions():
+    assert linkcalc.check("examples/sandpiper.toml").cautions == ()
