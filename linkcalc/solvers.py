@@ -195,6 +195,12 @@ class DiveSolver(Protocol):
         The fields it needs, each a key of `DIVE_FIELDS`, and the unit of each.
     reasons : tuple of str
         What its numbers of a reason mean, the first that the aircraft recovers.
+
+    Notes
+    -----
+    One that can be drawn has two more: ``way(fields, reach)`` returns speeds [m/s] and heights
+    [m] along a single dive, ``load_factors(fields, reach, speed=...)`` the load factors that
+    structure, lift and servo allow at some speeds.
     """
 
     name: str

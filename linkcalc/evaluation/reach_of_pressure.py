@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Reach = Callable[[Floats], tuple[Floats, Floats]]
 
-__all__ = ["reach_of_pressure"]
+__all__ = ["at_pressures", "reach_of_pressure"]
 
 _TRIAL = Look(nodes=13, zooms=8)
 _AT_ONCE = 256  # pressures, so that memory stays bounded
@@ -75,7 +75,7 @@ def reach_of_pressure(
 
     def at_once(pressure: Floats) -> Floats:
         """Return the magnitudes of some pressures, shape (up or down, n)."""
-        trial = _trial(quiet, case, pressure)
+        trial = at_pressures(quiet, case, pressure)
         answer = evaluate(trial, stacked, linkages, (inputs.basis,), look=_TRIAL)
         found = held(
             trial,
@@ -100,8 +100,23 @@ def reach_of_pressure(
     return reach
 
 
-def _trial(inputs: Inputs, case: int, pressure: Floats) -> Inputs:
-    """Return the inputs with one case at several dynamic pressures of flight."""
+def at_pressures(inputs: Inputs, case: int, pressure: Floats) -> Inputs:
+    """Return the inputs with one case at several dynamic pressures of flight.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        The aircraft.
+    case : int
+        Which case.
+    pressure : ndarray, shape (n,)
+        Zero or more [Pa].
+
+    Returns
+    -------
+    Inputs
+        With n cases, alike but for the speed; what the wash adds to its square is held.
+    """
     cases = inputs.cases
     added = cases.speed[case] ** 2 - cases.flight_speed[case] ** 2
     squared = 2 * pressure / cases.density[case]

@@ -164,6 +164,50 @@ class PointMass:
         }
         return {name: value.reshape(described.shape) for name, value in answer.items()}
 
+    def way(self, fields: Mapping[str, Floats], reach: Reach | None) -> tuple[Floats, Floats]:
+        """Follow one dive, for a picture of it.
+
+        Parameters
+        ----------
+        fields : mapping of str to ndarray
+            As for a call, of a single dive.
+        reach : callable or None
+            Likewise.
+
+        Returns
+        -------
+        speed, height : ndarray, shape (step,)
+            True airspeed [m/s] and height above the ground [m] from start to end.
+        """
+        from linkcalc_dive import envelope  # noqa: PLC0415 - it imports this module
+
+        found = envelope.way(fields, reach)
+        return found.speed, found.height
+
+    def load_factors(
+        self, fields: Mapping[str, Floats], reach: Reach | None, *, speed: Floats
+    ) -> tuple[Floats, Floats, Floats]:
+        """Return what limits the load factor at some speeds, for a picture of it.
+
+        Parameters
+        ----------
+        fields : mapping of str to ndarray
+            As for a call, of a single dive.
+        reach : callable or None
+            Likewise.
+        speed : ndarray, shape (n,)
+            True airspeeds, more than zero, up to that of Mach 0.7 [m/s].
+
+        Returns
+        -------
+        structure, lift, servo : ndarray, shape (n,)
+            Load factors in a level path at the start height [1].
+        """
+        from linkcalc_dive import envelope  # noqa: PLC0415 - it imports this module
+
+        found = envelope.load_factors_at(fields, reach, speed=speed)
+        return found.structure, found.lift, found.servo
+
 
 def describe(fields: Mapping[str, Floats], reach: Reach | None) -> Described:
     """Make dives ready from their fields.
