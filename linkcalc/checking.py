@@ -16,6 +16,7 @@ from linkcalc.evaluation.speeds import find_speeds
 from linkcalc.evaluation.validity import beyond
 from linkcalc.files import read_aircraft
 from linkcalc.model import Aircraft
+from linkcalc.model.value_classes import given
 from linkcalc.physics.servo_sheet import hold_time
 from linkcalc.writing import Results, Writer
 
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
     from linkcalc.evaluation.inputs import Inputs
     from linkcalc.results import Report
 
-__all__ = ["check", "refuse_unknown_solvers"]
+__all__ = ["check", "refuse_unknown_solvers", "settled"]
 
 
 def check(aircraft: Aircraft | str | os.PathLike[str]) -> Report:
@@ -78,6 +79,29 @@ def check(aircraft: Aircraft | str | os.PathLike[str]) -> Report:
     if described.airframe is None:
         return writer.report()
     return _with_airframe(writer, inputs, dives, order)
+
+
+def settled(aircraft: Aircraft) -> Aircraft:
+    """Return an aircraft with a speed in every case.
+
+    Parameters
+    ----------
+    aircraft : Aircraft
+        As it was described.
+
+    Returns
+    -------
+    Aircraft
+        The same object where every case has a speed; else with the greatest of their dives.
+
+    Raises
+    ------
+    InputFaults
+        A dive cannot be followed.
+    """
+    if all(given(case, "speed") for case in aircraft.cases):
+        return aircraft
+    return _with_dives(aircraft)[0]
 
 
 def _with_dives(aircraft: Aircraft) -> tuple[Aircraft, tuple[Followed, ...]]:

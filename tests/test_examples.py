@@ -20,6 +20,7 @@ AIRCRAFT = {
     "avocet_vee_tail": "pass",
     "dunlin_chains": "pass",
     "tern_flying_wing": "pass",
+    "dunlin_dive": "pass",
 }
 
 
@@ -53,6 +54,13 @@ def test_example_says_that_it_is_invented_and_has_every_kind_of_case(name):
     kinds = {case.kind for case in linkcalc.read_aircraft(path).cases}
     assert {"manoeuvre", "dive", "sustained"} <= kinds
     assert "By hand:" in path.read_text(encoding="utf-8")
+
+
+def test_the_stall_speed_of_the_dunlin_is_the_one_worked_by_hand(reports):
+    # sqrt(2 x 2.4 kg x 9.80665 m/s^2 / (1.225 kg/m^3 x 0.42 m^2 x 1.15))
+    by_hand = math.sqrt(2 * 2.4 * GRAVITY / (1.225 * 0.42 * 1.15))
+    assert round(by_hand, 2) == 8.92  # as the file says
+    assert reports["dunlin_dive"].whole["stall speed"].value == pytest.approx(by_hand, rel=1e-6)
 
 
 def run(name, folder):

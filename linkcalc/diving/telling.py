@@ -97,6 +97,25 @@ def dive_notes(dive: Followed) -> tuple[str, ...]:
     return (*notes, *dive.notes)
 
 
+def _faster(report: Report, dive: Followed) -> tuple[str, ...]:
+    """Say where a dive comes to more than the speed that the file gives for its case."""
+    reached = dive.found.get("greatest_dynamic_pressure", math.nan)
+    pressures = [
+        case.values["dynamic pressure"].value
+        for run in report.runs
+        for case in run.cases
+        if case.name == dive.case
+    ]
+    least = min((value for value in pressures if value is not None), default=math.nan)
+    if not (dive.speed_given and reached > least * (1 + 1e-9)):
+        return ()
+    words = (
+        f"the dive comes to {dive.found['dive_speed']:.4g} m/s and {reached:.4g} Pa, more than the "
+        f"{least:.4g} Pa of the speed that the file gives: the margins do not cover it"
+    )
+    return (words,)
+
+
 def told(report: Report, followed: tuple[Followed, ...], order: tuple[str, ...]) -> Report:
     """Put dives into a report.
 
@@ -124,7 +143,7 @@ def told(report: Report, followed: tuple[Followed, ...], order: tuple[str, ...])
             dive = dives[name]
             case = case._replace(
                 values={**case.values, **dive_values(dive)},
-                notes=dive_notes(dive),
+                notes=(*dive_notes(dive), *_faster(report, dive)),
                 passes=dive.recovers,
             )
         cases.append(case)

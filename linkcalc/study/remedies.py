@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from linkcalc.checking import check
+from linkcalc.checking import check, settled
 from linkcalc.errors import Fault, InputFaults, shown
 from linkcalc.files import read_aircraft
 from linkcalc.model import Aircraft
@@ -204,6 +204,7 @@ def remedies(
     a millionth is told as a millionth.
     """
     described = aircraft if isinstance(aircraft, Aircraft) else read_aircraft(aircraft)
+    described = settled(described)
     runs = _chosen("run", run, [item.name for item in described.runs])
     cases = _chosen("case", case, [item.name for item in described.cases])
     trials = Trials(described)

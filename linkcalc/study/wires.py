@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from linkcalc.checking import settled
 from linkcalc.errors import InputError, told
 from linkcalc.evaluation.evaluate import evaluate, prepare
 from linkcalc.evaluation.factors import both, factors
@@ -192,6 +193,7 @@ def choose_wires(aircraft: Aircraft, *, gauges: Sequence[str] = GAUGES, by: str 
     >>> found.passes, [wire.chosen for wire in found.wires]  # doctest: +ELLIPSIS
     (True, [...])
     """
+    aircraft = settled(aircraft)
     search = _Search(aircraft, gauges, by)
     now = search.passing([search.now])[0]
     alone = search.alone()

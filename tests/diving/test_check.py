@@ -14,6 +14,8 @@ import linkcalc
 from linkcalc import solvers
 from linkcalc.errors import SolverError
 from linkcalc.report.text import text as report_text
+from linkcalc.study.remedies import remedies
+from linkcalc.study.wires import choose_wires
 from tests.diving.described import written
 
 GRAVITY = 9.80665
@@ -217,3 +219,20 @@ def test_a_file_without_a_dive_imports_nothing_of_dives():
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
+
+
+def test_a_dive_faster_than_the_speed_that_is_given_is_told(tmp_path):
+    slow = checked(tmp_path, ('kind = "dive"', 'kind = "dive"\nspeed = "10 m/s"'))
+    fast = checked(tmp_path, ('kind = "dive"', 'kind = "dive"\nspeed = "40 m/s"'))
+    told = [
+        any("do not cover it" in note for note in r.aircraft_cases[0].notes) for r in (slow, fast)
+    ]
+    assert told == [True, False]
+
+
+def test_remedies_and_wires_take_the_speeds_of_the_dives(tmp_path):
+    path = written(tmp_path, ('stall_torque = "1.6 kg·cm"', 'stall_torque = "0.3 kg·cm"'), *FAST)
+    assert remedies(path).shortfalls
+    lead = ("[airframe]", '[leads.tail]\ngauge = "26 AWG"\nlength = "0.5 m"\n\n[airframe]')
+    on_lead = ('servo = "tail"', 'servo = "tail"\nlead = "tail"')
+    assert choose_wires(linkcalc.read_aircraft(written(tmp_path, lead, on_lead))).passes
