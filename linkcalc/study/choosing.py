@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from linkcalc.checking import refuse_unknown_solvers
+from linkcalc.checking import refuse_unknown_solvers, settled
 from linkcalc.evaluation.evaluate import begin, evaluate, prepare
 from linkcalc.evaluation.factors import Factors, both, factors
 from linkcalc.evaluation.search import Look
@@ -152,6 +152,7 @@ def combinations(
     ((3,), 'torque')
     """
     refuse_unknown_solvers(aircraft)
+    aircraft = settled(aircraft)  # a dive's speed stays that of the aircraft as described
     space = Space(aircraft, axes)
     per = _LOOK.nodes * len(aircraft.cases) * len(aircraft.runs)
     lengths = [prod(space.shape[index] for index in group) for group in space.groups]

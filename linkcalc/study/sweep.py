@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from linkcalc.checking import refuse_unknown_solvers
+from linkcalc.checking import refuse_unknown_solvers, settled
 from linkcalc.errors import InputError
 from linkcalc.evaluation.axes import flattened
 from linkcalc.evaluation.evaluate import evaluate, prepare
@@ -136,6 +136,7 @@ def sweep(
 
     described = aircraft if isinstance(aircraft, Aircraft) else read_aircraft(aircraft)
     refuse_unknown_solvers(described)
+    described = settled(described)  # a dive's speed stays that of the aircraft as described
     counts, size = (len(described.cases), len(described.runs)), prod(map(len, over.values()))
     if size * prod(counts) > _MOST:
         found = f"{size} combinations of {prod(counts)} runs in cases"

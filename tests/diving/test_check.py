@@ -15,6 +15,7 @@ from linkcalc import solvers
 from linkcalc.errors import SolverError
 from linkcalc.report.text import text as report_text
 from linkcalc.study.remedies import remedies
+from linkcalc.study.sweep import sweep
 from linkcalc.study.wires import choose_wires
 from tests.diving.described import written
 
@@ -236,3 +237,10 @@ def test_remedies_and_wires_take_the_speeds_of_the_dives(tmp_path):
     lead = ("[airframe]", '[leads.tail]\ngauge = "26 AWG"\nlength = "0.5 m"\n\n[airframe]')
     on_lead = ('servo = "tail"', 'servo = "tail"\nlead = "tail"')
     assert choose_wires(linkcalc.read_aircraft(written(tmp_path, lead, on_lead))).passes
+
+
+def test_a_sweep_holds_the_speed_of_the_dive_as_described(tmp_path):
+    path = written(tmp_path, *FAST)
+    swept = sweep(path, {"supply.voltage": ["5 V", "6 V"]})
+    one = linkcalc.check(path).runs[0].cases[0].margin("torque").margin
+    assert float(swept.margin.sel(mode="torque")[1, 0, 0]) == pytest.approx(one, rel=1e-6)
