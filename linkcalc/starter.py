@@ -50,6 +50,19 @@ kind = "dive"
 speed = "140 km/h"
 altitude = "400 m"
 
+# To have a dive followed instead of guessing its speed, say what the aircraft is, and how it begins:
+# [airframe]
+# mass = "1.9 kg"
+# wing_area = "0.36 m^2"
+# aspect_ratio = 12
+# maximum_lift = 1.1               # greatest lift coefficient
+# limit_load_factor = 6
+# drag = { zero_lift = 0.02 }      # or a polar by points, or parts with their areas
+# [[cases]]
+# name = "out of a stall"
+# kind = "dive"
+# entry = { preset = "stall", start_height = "120 m" }
+
 [[runs]]                          # one for each servo: what moves which surface
 name = "aileron, starboard"
 servo = "wing"

@@ -132,3 +132,13 @@ def test_without_hard_links_a_file_is_not_replaced_either(target, monkeypatch):
         write_starter(target)
     assert target.read_text(encoding="utf-8") == "mine"
     assert list(target.parent.iterdir()) == [target]
+
+
+def test_the_dive_that_the_starter_has_in_comments_can_be_followed(tmp_path):
+    begin, end = STARTER.index("# [airframe]"), STARTER.index("[[runs]] ")
+    dive = STARTER[begin:end].replace("\n# ", "\n").removeprefix("# ")
+    path = tmp_path / "mine.toml"
+    path.write_text(STARTER[:begin] + dive + STARTER[end:], encoding="utf-8")
+    report = linkcalc.check(path)
+    assert report.aircraft_cases[-1].name == "out of a stall"
+    assert report.aircraft_cases[-1].values["recovers"].value == 1

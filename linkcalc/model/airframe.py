@@ -291,7 +291,7 @@ class ElevatorPower(ValueClass):
         default_words="required without load_factor_slope",
     )
     effectiveness: float = number(
-        "Change of the tail's incidence that a change of deflection is worth.",
+        "Change of the tail's incidence that a change of deflection is worth; 1 where it moves as a whole.",
         default=0.5,
         least=0.01,
         most=1,

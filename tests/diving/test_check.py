@@ -1,18 +1,23 @@
 """Dives of a file, from `check`: against closed forms, and a failure is never a pass."""
 
 import csv
+import json
 import math
 import re
 import subprocess
 import sys
 from pathlib import Path
 
+import jsonschema
 import numpy as np
 import pytest
 
 import linkcalc
 from linkcalc import solvers
 from linkcalc.errors import SolverError
+from linkcalc.report.document import document, dumped
+from linkcalc.report.measures import METRIC, imperial
+from linkcalc.report.schema import document_schema
 from linkcalc.report.text import text as report_text
 from linkcalc.study.remedies import remedies
 from linkcalc.study.sweep import sweep
@@ -244,3 +249,32 @@ def test_a_sweep_holds_the_speed_of_the_dive_as_described(tmp_path):
     swept = sweep(path, {"supply.voltage": ["5 V", "6 V"]})
     one = linkcalc.check(path).runs[0].cases[0].margin("torque").margin
     assert float(swept.margin.sel(mode="torque")[1, 0, 0]) == pytest.approx(one, rel=1e-6)
+
+
+@pytest.mark.parametrize("changes", [(), (WEAK, *LOW), ((ELEVATOR, ""),)])
+def test_the_json_document_of_a_dive_keeps_its_schema(changes, tmp_path):
+    made = json.loads(dumped(document(checked(tmp_path, *changes))))
+    jsonschema.Draft202012Validator(document_schema("report")).validate(made)
+    (case,) = made["aircraft_cases"]
+    assert case["passes"] is (case["values"]["recovers"]["value"] == 1)
+    assert made["cautions"][0]["subject"] == "not a flutter analysis"
+    for name in (
+        "terminal speed",
+        "dive speed",
+        "peak dynamic pressure",
+        "least height to recover",
+    ):
+        value = case["values"][name]
+        assert (value["value"] is None) == bool(value["reason"])
+
+
+def test_heights_are_shown_in_metres_or_feet(tmp_path):
+    report = checked(tmp_path)
+    lowest = values(report)["lowest height"]
+    for measures, words in ((METRIC, f"{lowest:.4g}"), (imperial(), f"{lowest / 0.3048:.4g}")):
+        (line,) = (
+            row
+            for row in report_text(report, measures=measures).splitlines()
+            if "lowest height" in row
+        )
+        assert line.split()[-1] == words
