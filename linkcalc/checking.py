@@ -108,6 +108,7 @@ def _with_dives(aircraft: Aircraft) -> tuple[Aircraft, tuple[Followed, ...]]:
     """Follow the dives, and put the speeds that they reach where the file gives none."""
     from linkcalc.diving.following import follow, settle  # noqa: PLC0415 - as the caller says
 
+    refuse_unknown_solvers(aircraft)  # or the reach of the elevator would fail for it
     followed = follow(aircraft)
     return (settle(aircraft, followed) if followed else aircraft), followed
 

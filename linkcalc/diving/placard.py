@@ -136,10 +136,11 @@ def _speeds(aircraft: Aircraft, followed: tuple[Followed, ...]) -> dict[str, Val
 
 def _dive_speed(aircraft: Aircraft, followed: tuple[Followed, ...]) -> Value:
     held = stated(aircraft, "dive_speed")
-    if held is not None:
-        return Value(held.si, "m/s", at="as given")
-    reached = [(dive.found["dive_speed"], dive.case) for dive in followed if dive.found]
-    if not reached or len(reached) < len(followed):
+    given = [] if held is None else [(float(held.si), "as given")]
+    reached = [
+        (dive.found["dive_speed"], f"reached in {dive.case!r}") for dive in followed if dive.found
+    ]
+    if not given and (not reached or len(reached) < len(followed)):
         return Value(None, "m/s", reason="no dive speed is given, and not every dive was followed")
-    speed, case = max(reached)
-    return Value(speed, "m/s", at=f"reached in {case!r}")
+    speed, where = max(given + reached)
+    return Value(speed, "m/s", at=where)

@@ -52,6 +52,11 @@ WRONG = {
     ),
     "no airframe": (re.compile(r"\[airframe\].*?(?=\[\[cases\]\])", re.DOTALL), "", "entry"),
     "unknown solver": ('mass = "2.1 kg"', 'mass = "2.1 kg"\nsolver = "abacus"', "airframe.solver"),
+    "unknown hinge-moment solver": (
+        'throw = "18 deg"',
+        'throw = "18 deg", solver = "abacus"',
+        "surface.solver",
+    ),
     "part with two areas": (
         "drag_coefficient = 1.2",
         'drag_coefficient = 1.2\nwetted_area = "0.1 m^2"',

@@ -43,10 +43,13 @@ def test_the_placard_is_held_against_stall_cruise_and_dive_speed(tmp_path):
     assert "'elevator' in 'out of a stall'" in whole["freeze speed, high air load"].at
 
 
-def test_a_dive_speed_that_is_given_stands(tmp_path):
-    top = ('name = "Dunlin', 'dive_speed = "35 m/s"\nname = "Dunlin')
-    whole = linkcalc.check(written(tmp_path, top)).whole
-    assert whole["dive speed"].value == pytest.approx(35)
+def test_of_a_dive_speed_that_is_given_and_one_that_is_reached_the_greater_counts(tmp_path):
+    for given, counts in ((35.0, True), (12.0, False)):
+        top = ('name = "Dunlin', f'dive_speed = "{given} m/s"\nname = "Dunlin')
+        report = linkcalc.check(written(tmp_path, top))
+        reached = report.aircraft_cases[0].values["dive speed"].value
+        assert report.whole["dive speed"].value == pytest.approx(given if counts else reached)
+        assert 12 < reached < 35
 
 
 def test_a_speed_that_is_not_known_has_no_margin_but_a_reason(tmp_path):
