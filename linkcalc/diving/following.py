@@ -195,18 +195,16 @@ def _placed(case: FlightCase, error: InputError) -> Fault:
 def _refuse_fast(case: FlightCase, found: dict[str, float], reason: str) -> None:
     """Refuse a dive beyond the equations, and one that has no speed where the case needs one."""
     fast = found["greatest_mach"] >= _GREATEST_MACH * (1 - 1e-9)
-    if fast or not (given(case, "speed") or found["dive_speed"] > 0):
-        raise InputFaults(
-            [
-                Fault(
-                    "",
-                    f"cases[{case.name!r}].entry",
-                    f"a dive that {reason}",
-                    "a dive that stays below Mach 0.7 and comes to a speed",
-                    "Begin it lower, shallower or slower, or mend mass, wing area and drag.",
-                )
-            ]
-        )
+    if fast:
+        expected = "a dive that stays below Mach 0.7"
+        remedy = "Begin it lower, shallower or slower, or mend mass, wing area and drag."
+    elif not (given(case, "speed") or found["dive_speed"] > 0):
+        expected = "a dive that comes to a speed, as the case gives none"
+        remedy = "Give it a start_speed or a steeper dive_angle, or give the case a speed."
+    else:
+        return
+    place = f"cases[{case.name!r}].entry"
+    raise InputFaults([Fault("", place, f"a dive that {reason}", expected, remedy)])
 
 
 def _reaches(aircraft: Aircraft, frame: Airframe) -> dict[str, Reach]:

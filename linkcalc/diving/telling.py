@@ -86,9 +86,10 @@ def dive_notes(dive: Followed) -> tuple[str, ...]:
     else:
         notes.append(f"does not recover from {start:.4g} m, so this falls short: {dive.reason}")
     if dive.found and not dive.speed_given:
-        notes.append(
-            f"speed not given: {dive.found['dive_speed']:.4g} m/s, the greatest of the dive"
+        whole = (
+            "the greatest of the dive" if dive.recovers else "the greatest as far as the dive goes"
         )
+        notes.append(f"speed not given: {dive.found['dive_speed']:.4g} m/s, {whole}")
     if dive.found.get("greatest_mach", 0.0) > WARNED_MACH:
         notes.append(
             f"Mach {dive.found['greatest_mach']:.2f} is reached: above Mach {WARNED_MACH:g} air "

@@ -278,3 +278,20 @@ def test_heights_are_shown_in_metres_or_feet(tmp_path):
             if "lowest height" in row
         )
         assert line.split()[-1] == words
+
+
+def test_a_dive_without_a_terminal_speed_to_start_from_is_refused_with_what_to_do(tmp_path):
+    shallow = 'preset = "missed pull-out"\ndive_angle = "2 deg"'
+    with pytest.raises(linkcalc.InputFaults, match="no terminal speed") as caught:
+        checked(tmp_path, *entry(shallow))
+    assert "start_speed" in caught.value.faults[0].remedy
+
+
+def test_a_dive_beyond_its_polar_is_short_and_says_how_far_it_goes(tmp_path):
+    polar = (
+        "[airframe.drag]\npolar = [{ lift = -0.2, drag = 0.02 }, { lift = 0.6, drag = 0.04 }]\n\n"
+    )
+    report = checked(tmp_path, (DRAG, polar))
+    assert report.verdict == "short"
+    assert any("polar" in note for note in report.aircraft_cases[0].notes)
+    assert any("as far as the dive goes" in note for note in report.aircraft_cases[0].notes)
