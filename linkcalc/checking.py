@@ -13,6 +13,7 @@ from linkcalc.evaluation.factors import both, factors
 from linkcalc.evaluation.gather import gather
 from linkcalc.evaluation.held import held
 from linkcalc.evaluation.speeds import find_speeds
+from linkcalc.evaluation.supply import inrush
 from linkcalc.evaluation.validity import beyond
 from linkcalc.files import read_aircraft
 from linkcalc.model import Aircraft
@@ -154,8 +155,13 @@ def _results(inputs: Inputs, used: Factors) -> Results:
         continuous_share=hold.available[0],
         time_constant=inputs.servos.time_constant,
     )
+    starting = None
+    if inputs.supply.inrush_multiple == inputs.supply.inrush_multiple:  # not nan: the file asks
+        starting = inrush(inputs, inputs.servos.curves)
     deadband = inputs.servos.deadband * np.abs(linkages.neutral.slope[linkages.starts, 0])
-    return Results(used, answer, share, reach, speeds, np.asarray(time), deadband, beyond(inputs))
+    return Results(
+        used, answer, share, reach, speeds, np.asarray(time), deadband, beyond(inputs), starting
+    )
 
 
 def refuse_unknown_solvers(aircraft: Aircraft) -> None:

@@ -20,6 +20,8 @@ from linkcalc.results import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from numpy.typing import NDArray
 
     from linkcalc.evaluation.evaluate import Answer
@@ -27,6 +29,7 @@ if TYPE_CHECKING:
     from linkcalc.evaluation.gather import Gathered
     from linkcalc.evaluation.held import Held
     from linkcalc.evaluation.speeds import Speeds
+    from linkcalc.evaluation.supply import Inrush
     from linkcalc.model import Aircraft
 
     Floats = NDArray[np.float64]
@@ -95,6 +98,8 @@ class Results(NamedTuple):
         Of each servo, at the first surface; nan where it is not given [rad].
     beyond : dict of (case, run) to list of str
         What lies outside the range of validity of a solver.
+    inrush : Inrush or None
+        All servos starting at once, where the file states how much they draw.
     """
 
     factors: Factors
@@ -105,6 +110,7 @@ class Results(NamedTuple):
     hold_time: Floats
     deadband: Floats
     beyond: dict[tuple[int, int], list[str]]
+    inrush: Inrush | None
 
 
 class Writer:
@@ -184,7 +190,7 @@ class Writer:
             cases,
             self.results.factors._asdict()
             | {"free_play_limit": math.degrees(self.results.factors.free_play_limit)},
-            tuple(self.gathered.notes.aircraft),
+            (*self.gathered.notes.aircraft, *self._brown_outs()),
             retention(self.aircraft),
         )
 
@@ -254,11 +260,51 @@ class Writer:
         stalled = min(
             found["all_stalled"][c], key=lambda volts: -math.inf if math.isnan(volts) else volts
         )
-        return {
+        receiver = found["all_stalled_receiver"][c]
+        made = {
             "source current at work": _value(found["source_current"][c], "A", lost),
             "source current, all stalled": _value(found["all_stalled_current"][c], "A", lost),
             "least servo voltage, all stalled": _value(stalled, "V", lost),
+            "receiver voltage, all stalled": _value(receiver, "V", lost),
         }
+        starting = self.results.inrush
+        if starting is not None:
+            made |= {
+                "source current, inrush": _value(float(starting.current[c]), "A", lost),
+                "least servo voltage, inrush": _value(float(starting.servo[c].min()), "V", lost),
+                "receiver voltage, inrush": _value(float(starting.receiver[c]), "V", lost),
+            }
+        return made
+
+    def _brown_outs(self) -> list[str]:
+        """Say who goes without volts in the two states that no margin looks at."""
+        electric, starting = self.results.answer.delivered, self.results.inrush
+        states = [
+            ("with all servos stalled at once", electric.all_stalled_receiver[0],
+             electric.all_stalled[0])
+        ]  # fmt: skip
+        if starting is not None:
+            multiple = self.gathered.inputs.supply.inrush_multiple
+            words = f"at a start of all servos with {multiple:g} x their stall current"
+            states.append((words, starting.receiver, starting.servo))
+        return [note for state in states for note in self._browned(*state)]
+
+    def _browned(self, words: str, receiver: Floats, servo: Floats) -> Iterator[str]:
+        inputs = self.gathered.inputs
+        least = inputs.supply.receiver_minimum
+        receiver = np.broadcast_to(receiver, inputs.cases.density.shape)
+        if not (receiver >= least).all():
+            yield (
+                f"the receiver browns out {words}: {_volts(receiver.min())} arrive, "
+                f"{least:.4g} V are needed"
+            )
+        low = ~(servo >= inputs.servos.minimum) & (inputs.cases.live > 0)
+        for r in np.flatnonzero(low.any(0)):
+            volts = np.where(low, servo, np.inf)[:, r].min()
+            yield (
+                f"{self.aircraft.runs[r].name!r} goes without its voltage {words}: "
+                f"{_volts(volts)} arrive, {inputs.servos.minimum[r]:.4g} V are needed"
+            )
 
     # one run in one case -----------------------------------------------------------
 
@@ -522,6 +568,10 @@ def _spread(column: Any, answer: Answer) -> Any:
 
 def _at(deflection: float) -> str | None:
     return None if math.isnan(deflection) else f"deflection {math.degrees(deflection):.4g} deg"
+
+
+def _volts(volts: float) -> str:
+    return "no volts that satisfy the supply" if math.isnan(volts) else f"{volts:.3g} V"
 
 
 def _number(value: float) -> float | None:

@@ -206,6 +206,8 @@ class Supply(NamedTuple):
         Of a linear regulator [V], [W]; nan without one.
     node_names : tuple of str
         The lead that ends at each node; the first node is the bus.
+    inrush_multiple : float
+        Start-up current of every servo over its stall current; nan where not given [1].
     node_heat_rating : ndarray, shape (node,)
         Heat that the regulator at a node can shed, nan where none is given [W].
     """
@@ -219,6 +221,7 @@ class Supply(NamedTuple):
     input_voltage: float
     heat_rating: float
     node_names: tuple[str, ...]
+    inrush_multiple: float
     node_heat_rating: Floats
 
 

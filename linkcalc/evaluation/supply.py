@@ -19,11 +19,27 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Flags = NDArray[np.bool_]
 
-__all__ = ["Delivered", "at_own_limit", "delivered", "every_state"]
+__all__ = ["Delivered", "Inrush", "at_own_limit", "delivered", "every_state", "inrush"]
 
 
 _AT_ONCE = 100_000  # servos in states that are solved together
 _STALLED = 1e30  # more torque than any servo has [N m]
+
+
+class Inrush(NamedTuple):
+    """All servos starting at once.
+
+    Attributes
+    ----------
+    servo : ndarray, shape (case, run)
+        Voltage of every run's servos [V].
+    receiver, current : ndarray, shape (case,)
+        Voltage of the receiver [V] and current of the source, up to its limit [A].
+    """
+
+    servo: Floats
+    receiver: Floats
+    current: Floats
 
 
 class Delivered(NamedTuple):
@@ -43,6 +59,8 @@ class Delivered(NamedTuple):
         Most that is drawn over all states with the source's limit lifted [A].
     all_stalled, all_stalled_current : ndarray, shape (..., case, run) and (..., case)
         Voltages [V] and source current [A] with every servo stalled.
+    all_stalled_receiver : ndarray, shape (..., case)
+        Voltage of the receiver then [V].
     latch_up, scaled, stalled : ndarray of bool, shape (..., case, run)
         Whether a lower solution exists too, whether a voltage lies below the first
         datasheet row in some state, whether the servo stalls at work.
@@ -62,6 +80,7 @@ class Delivered(NamedTuple):
     required_current: Floats
     all_stalled: Floats
     all_stalled_current: Floats
+    all_stalled_receiver: Floats
     latch_up: Flags
     scaled: Flags
     stalled: Flags
@@ -91,7 +110,7 @@ def _unknown(shape: tuple[int, ...]) -> Delivered:
     no = np.zeros(shape, dtype=bool)
     flags = (no, no, no)
     return Delivered(
-        *(by_run,) * 4, *(by_case,) * 3, by_run, by_case, *flags, by_run, by_case, by_case
+        *(by_run,) * 4, *(by_case,) * 3, by_run, by_case, by_case, *flags, by_run, by_case, by_case
     )
 
 
@@ -143,6 +162,9 @@ def delivered(
         required_current=lifted["source_current"][asked].max(0),
         all_stalled=voltage[-1] if stalled else unknown,
         all_stalled_current=answer["source_current"][-1] if stalled else unknown[..., 0],
+        all_stalled_receiver=(
+            answer["node_voltage"][-1, ..., source.receiver_node] if stalled else unknown[..., 0]
+        ),
         latch_up=np.broadcast_to(answer["latch_up"][asked].any(0)[..., None], voltage[0].shape),
         scaled=np.asarray(below[asked].any(0)),
         stalled=np.asarray(loads[0] >= stall),
@@ -175,6 +197,40 @@ def _warmest(source: Supply, answer: dict[str, Any], unknown: Floats) -> dict[st
             ..., 0
         ],
     }
+
+
+def inrush(inputs: Inputs, curves: Curves) -> Inrush | None:
+    """Solve the supply with every servo at its start-up current.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        Servos, supply and cases are used.
+    curves : Curves
+        Of the servos; their currents are used.
+
+    Returns
+    -------
+    Inrush or None
+        nan where no voltage satisfies the equations; None where the file states no
+        multiple, or the solver has failed.
+
+    Notes
+    -----
+    Steady: the capacitors of source and servos, which carry a start of milliseconds, are
+    not in it. A dead servo draws nothing.
+    """
+    source = inputs.supply
+    if not source.solver or np.isnan(source.inrush_multiple):
+        return None
+    loads = np.full((1, *inputs.cases.live.shape), _STALLED)
+    demand = _demand(inputs, curves, loads, source.inrush_multiple)
+    answer = solvers.call_supply(solvers.load("supply", source.solver), source.fields, demand)
+    return Inrush(
+        np.asarray(answer["servo_voltage"][0][..., inputs.servos.first]),
+        np.asarray(answer["node_voltage"][0, ..., source.receiver_node]),
+        np.asarray(answer["source_current"][0]),
+    )
 
 
 def every_state(inputs: Inputs, curves: Curves, load: Floats, factor: Floats) -> dict[str, Any]:
@@ -220,11 +276,12 @@ def _in_blocks(
     return {name: np.concatenate([answer[name] for answer in answers]) for name in answers[0]}
 
 
-def _demand(inputs: Inputs, curves: Curves, loads: Floats) -> ServoDemand:
+def _demand(inputs: Inputs, curves: Curves, loads: Floats, multiple: float = 1.0) -> ServoDemand:
     """Return the current of every servo as a function of its voltage; a dead one draws nothing."""
     owner = inputs.servos.owner
     alive = inputs.cases.live[..., owner] > inputs.servos.rank
-    return ServoDemand(curves, loads[..., owner], alive)
+    share: Any = alive if multiple == 1.0 else multiple * alive
+    return ServoDemand(curves, loads[..., owner], share)
 
 
 def at_own_limit(inputs: Inputs, curves: Curves, load: Floats, own: NDArray[np.intp]) -> Floats:

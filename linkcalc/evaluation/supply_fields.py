@@ -209,5 +209,6 @@ def supply_fields(aircraft: Aircraft, lines: list[str]) -> Supply:
         _si(source, "input_voltage"),
         _si(source, "heat_rating"),
         tuple(tree.names),
+        math.nan if source.inrush_multiple is None else source.inrush_multiple,
         np.array(tree.heat_rating),
     )

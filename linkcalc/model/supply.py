@@ -329,6 +329,13 @@ class Supply(ValueClass):
         default=None,
         default_words="required for a linear regulator",
     )
+    inrush_multiple: float | None = number(
+        "Start-up current of every servo over its stall current, all of them at once.",
+        default=None,
+        least=0.1,
+        most=20,
+        default_words="not given, not checked",
+    )
     solver: str = text("Supply solver by name.", default="tree")
 
     @rule("voltage", "battery", "internal_resistance", "regulator")
