@@ -14,7 +14,7 @@ from linkcalc.model.value_classes import given, stated
 from linkcalc.physics.wire import COPPER_RESISTIVITY, COPPER_TEMPERATURE_COEFFICIENT
 
 if TYPE_CHECKING:
-    from linkcalc.model import Aircraft, Battery, Lead, Regulator
+    from linkcalc.model import Aircraft, Battery, Connection, Extension, Lead, Regulator
     from linkcalc.model import Supply as Source
 
 __all__ = ["supply_fields"]
@@ -64,12 +64,16 @@ class _Tree:
         if lead.name in self.known:
             return self.known[lead.name]
         parent = self.node(lead.feed)
-        self.nodes.append(_lead_node(lead, parent, self.notes))
-        self.names.append(lead.name)
-        self.load.append(0.0)
-        behind = _si(lead.regulator, "voltage") if lead.regulator else math.inf
-        self.most.append(min(self.most[parent], behind))
-        self.heat_rating.append(_si(lead.regulator, "heat_rating") if lead.regulator else math.nan)
+        most = self.most[parent]
+        for index, node in enumerate(_lead_nodes(lead, parent, self.notes)):
+            self.nodes.append(node if index == 0 else node._replace(parent=len(self.load) - 1))
+            self.names.append(f"{lead.name}, extension {index}" if index else lead.name)
+            self.load.append(0.0)
+            self.most.append(most)
+            self.heat_rating.append(math.nan)
+        if lead.regulator:
+            self.most[-1] = min(most, _si(lead.regulator, "voltage"))
+            self.heat_rating[-1] = _si(lead.regulator, "heat_rating")
         made = len(self.load) - 1
         if lead.name in self.trunks:
             self.known[lead.name] = made
@@ -81,33 +85,70 @@ def _si(owner: Any, name: str, default: float = math.nan) -> float:
     return default if held is None else float(held.si)
 
 
-def _lead_node(lead: Lead, parent: int, lines: list[str]) -> _Node:
-    end = _regulated(lead.regulator) if lead.regulator else {}
+def _lead_nodes(lead: Lead, parent: int, lines: list[str]) -> list[_Node]:
+    """Return the nodes at the ends of a lead and of its extensions; the regulator is at the last."""
     if given(lead, "loop_resistance"):
-        measured = _si(lead, "loop_resistance")
-        return _Node(parent, loop_resistance=measured, contacts=lead.contacts, **end)
-    if lead.metal != "copper":
+        first = _Node(parent, loop_resistance=_si(lead, "loop_resistance"), contacts=lead.contacts)
+    else:
+        first = _piece(lead, lead, parent, lines, lead.contacts)
+    made = [first, *(_piece(each, lead, -1, lines, 0) for each in lead.extensions)]
+    if lead.regulator:
+        end: dict[str, Any] = dict(_regulated(lead.regulator))
+        made[-1] = made[-1]._replace(**end)
+    return made
+
+
+def _piece(
+    piece: Lead | Extension, lead: Lead, parent: int, lines: list[str], contacts: int
+) -> _Node:
+    """Return the node at the end of a lead's own wire, or of an extension of it."""
+    own = {}
+    if piece.metal != "copper":
         from linkcalc.physics.metals import METALS  # noqa: PLC0415 - few leads are of another
 
-        metal = METALS[lead.metal]
-        end |= {
+        metal = METALS[piece.metal]
+        own = {
             "resistivity": metal.resistivity,
             "temperature_coefficient": metal.temperature_coefficient,
         }
-        note = f"{lead.metal}: {metal.source}"
+        note = f"{piece.metal}: {metal.source}"
         if note not in lines:
             lines.append(note)
+    resistance = 0.0
+    if piece is lead and (contacts or not piece.connections):
+        resistance = resolve(stated(lead, "contact_resistance"), "contact resistance", lines)
+    if piece.connections:
+        resistance = contacts * resistance + _connections(piece.connections, lines)
+        contacts = 1
     return _Node(
         parent,
-        length=_si(lead, "length"),
-        conductor_area=_si(lead, "gauge"),
-        return_area=_si(lead, "return_gauge"),
+        length=_si(piece, "length"),
+        conductor_area=_si(piece, "gauge"),
+        return_area=_si(piece, "return_gauge"),
         copper_temperature=resolve(stated(lead, "copper_temperature"), "copper temperature", lines),
         strand_factor=resolve(lead.strand_factor, "strand factor", lines),
-        contacts=lead.contacts,
-        contact_resistance=resolve(stated(lead, "contact_resistance"), "contact resistance", lines),
-        **end,
+        contacts=contacts,
+        contact_resistance=resistance,
+        **own,
     )
+
+
+def _connections(connections: tuple[Connection, ...], lines: list[str]) -> float:
+    """Return the resistance of all contacts in one conductor [ohm]."""
+    from linkcalc.physics.conductors import CONTACTS  # noqa: PLC0415 - few leads name their kind
+
+    total = 0.0
+    for item in connections:
+        each = _si(item, "resistance", CONTACTS[item.kind])
+        if not given(item, "resistance"):
+            note = (
+                f"resistance of a {item.kind} not given: {each * 1e3:.3g} mohm (common practice, "
+                "no source; worn ones have several times as much)"
+            )
+            if note not in lines:
+                lines.append(note)
+        total += item.number * each
+    return total
 
 
 def _regulated(regulator: Regulator) -> dict[str, float]:

@@ -19,7 +19,16 @@ from linkcalc.model.factors import SafetyFactors
 from linkcalc.model.joint import Joint
 from linkcalc.model.linkage import ControlHorn, Linkage, LinkageStage, Pushrod, ServoArm
 from linkcalc.model.servo import DatasheetRow, Servo
-from linkcalc.model.supply import Battery, Lead, Load, Receiver, Regulator, Supply
+from linkcalc.model.supply import (
+    Battery,
+    Connection,
+    Extension,
+    Lead,
+    Load,
+    Receiver,
+    Regulator,
+    Supply,
+)
 from linkcalc.model.surface import ControlSurface, HingeMomentCoefficients, PilotInput
 from linkcalc.model.tolerances import ToleranceGroup, Tolerances
 
@@ -27,6 +36,7 @@ __all__ = [
     "Aircraft",
     "Airframe",
     "Battery",
+    "Connection",
     "ControlHorn",
     "ControlRun",
     "ControlSurface",
@@ -35,6 +45,7 @@ __all__ = [
     "Drag",
     "DragPart",
     "ElevatorPower",
+    "Extension",
     "FlightCase",
     "HingeMomentCoefficients",
     "InputShare",

@@ -12,6 +12,7 @@ from linkcalc.model.fields import (
     field,
     number,
     part,
+    parts,
     quantity_field,
     reference,
     text,
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
 
     from linkcalc.model.value_classes import Spec
 
-__all__ = ["Battery", "Lead", "Load", "Receiver", "Regulator", "Supply"]
+__all__ = ["Battery", "Connection", "Extension", "Lead", "Load", "Receiver", "Regulator", "Supply"]
 
 _GAUGE = re.compile(r"(?:AWG\s?(\d{1,2})|(\d{1,2})\s?AWG)")
 
@@ -165,6 +166,47 @@ def _lead(_: Spec, name: str, value: Any) -> Lead:
     return value
 
 
+class Connection(ValueClass):
+    """Contacts of one kind in both conductors of a lead."""
+
+    kind: str = choice(
+        ("servo plug", "high-current plug", "crimp", "solder joint", "switch"), "What it is."
+    )
+    number: int = number("How many, in each conductor.", default=1, least=1, most=100, whole=True)
+    resistance: QuantityField = quantity_field(
+        "resistance",
+        "Measured resistance of one contact.",
+        bound="not negative",
+        default=None,
+        default_words="10, 1, 1, 0.2 and 20 mohm in that order (common practice, no source)",
+    )
+
+
+class Extension(ValueClass):
+    """A piece of other wire that makes a lead longer, towards the servo."""
+
+    gauge: QuantityField = field(
+        "quantity", "Wire gauge of each conductor, as for a lead.", _gauge, kind="area"
+    )
+    length: QuantityField = quantity_field("length", "One-way length.", bound="positive")
+    return_gauge: QuantityField = field(
+        "quantity",
+        "Wire gauge of the return conductor, if it has another.",
+        _gauge,
+        kind="area",
+        default=None,
+        default_words="the same as gauge",
+    )
+    metal: str = choice(
+        ("copper", "tinned copper", "copper-clad aluminium"),
+        "What its conductors are made of.",
+        default="copper",
+    )
+    connections: tuple[Connection, ...] = parts(
+        Connection, "Its plugs, crimps, solder joints and switches.", least=0, default=()
+    )
+
+
 class Lead(ValueClass):
     """A lead of two conductors; what it hangs from is the bus or another lead.
 
@@ -200,6 +242,16 @@ class Lead(ValueClass):
         ("copper", "tinned copper", "copper-clad aluminium"),
         "What its conductors are made of.",
         default="copper",
+    )
+    connections: tuple[Connection, ...] = parts(
+        Connection, "Plugs, crimps, solder joints and switches by kind.", least=0, default=()
+    )
+    extensions: tuple[Extension, ...] = parts(
+        Extension,
+        "Pieces of other wire that follow in series towards the servo.",
+        least=0,
+        most=8,
+        default=(),
     )
     regulator: Regulator | None = part(
         Regulator, "A regulator at its far end.", default=None, default_words="none"
@@ -266,7 +318,7 @@ class Lead(ValueClass):
         default_words="the bus",
     )
 
-    @rule("gauge", "length", "loop_resistance")
+    @rule("gauge", "length", "loop_resistance", "connections")
     def _has_a_resistance(self) -> Iterator[InputError]:
         if not given(self, "loop_resistance") and not given(self, "gauge", "length"):
             yield InputError(
@@ -281,6 +333,13 @@ class Lead(ValueClass):
                 told("both a gauge and a measured resistance"),
                 "one of the two",
                 "Leave one out: a measurement says it all.",
+            )
+        if given(self, "loop_resistance") and self.connections:
+            yield InputError(
+                "connections",
+                told("connections of a lead whose resistance was measured"),
+                "none, as its loop_resistance has them in it",
+                "Leave them out, or move those of an extension there.",
             )
 
 

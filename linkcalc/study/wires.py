@@ -426,7 +426,8 @@ def _key(lead: Lead | None) -> object:
     held = [stated(lead, name) for name in told_of]
     arm = round(abs(_arm(lead)), 9) if given(lead, "balance_arm") else None
     plain = (lead.strand_factor, lead.contacts, lead.connector, lead.metal, lead.regulator, arm)
-    return (*(None if item is None else item.si for item in held), *plain, _key(lead.feed))
+    more = (lead.connections, lead.extensions)
+    return (*(None if item is None else item.si for item in held), *plain, *more, _key(lead.feed))
 
 
 def _fits(lead: Lead, area: float) -> bool | None:
