@@ -143,6 +143,11 @@ def _with_airframe(
 def _results(inputs: Inputs, used: Factors) -> Results:
     linkages = prepare(inputs)
     stacked = both(used, 3)
+    warming = inputs.supply.warming is not None and inputs.supply.solver
+    if warming:
+        from linkcalc.evaluation import wire_heat  # noqa: PLC0415 - few files ask for it
+
+        inputs = wire_heat.with_warm_copper(inputs, stacked, linkages)
     answer = evaluate(inputs, stacked, linkages)
     share = servo_share(inputs, stacked)[0]
     reach = held(
@@ -155,12 +160,23 @@ def _results(inputs: Inputs, used: Factors) -> Results:
         continuous_share=hold.available[0],
         time_constant=inputs.servos.time_constant,
     )
-    starting = None
-    if inputs.supply.inrush_multiple == inputs.supply.inrush_multiple:  # not nan: the file asks
-        starting = inrush(inputs, inputs.servos.curves)
+    warm = None
+    if warming:
+        current = wire_heat.at_work(inputs, stacked, answer.governing.move)
+        warm = wire_heat.copper(inputs, current)
+    starting = inrush(inputs, inputs.servos.curves)
     deadband = inputs.servos.deadband * np.abs(linkages.neutral.slope[linkages.starts, 0])
     return Results(
-        used, answer, share, reach, speeds, np.asarray(time), deadband, beyond(inputs), starting
+        used,
+        answer,
+        share,
+        reach,
+        speeds,
+        np.asarray(time),
+        deadband,
+        beyond(inputs),
+        starting,
+        warm,
     )
 
 

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from linkcalc.evaluation.held import Held
     from linkcalc.evaluation.speeds import Speeds
     from linkcalc.evaluation.supply import Inrush
+    from linkcalc.evaluation.wire_heat import Copper
     from linkcalc.model import Aircraft
 
     Floats = NDArray[np.float64]
@@ -67,6 +68,7 @@ _NOTHING_ASKED = "nothing asked"
 _AS_LONG = "no limit: it may be held for as long as it lasts"
 _STARTS = "from {:.4g} m/s on it is held; at lower speeds weight or camber is too much"
 _NEVER = "not held at any speed up to {:.4g} m/s"
+_TOO_HOT = "{}: no steady temperature up to 400 K above the air, or its current is not known"
 _SIGNAL_ROOM = 0.4
 """High level that an output of 3.3 V logic keeps over what an input asks for [V]: 2.4 V over
 2.0 V (JEDEC JESD8C, from memory)."""
@@ -100,6 +102,8 @@ class Results(NamedTuple):
         What lies outside the range of validity of a solver.
     inrush : Inrush or None
         All servos starting at once, where the file states how much they draw.
+    copper : Copper or None
+        How warm the copper gets, shape (case, node), where the file states the air around it.
     """
 
     factors: Factors
@@ -111,6 +115,7 @@ class Results(NamedTuple):
     deadband: Floats
     beyond: dict[tuple[int, int], list[str]]
     inrush: Inrush | None
+    copper: Copper | None
 
 
 class Writer:
@@ -287,7 +292,12 @@ class Writer:
             multiple = self.gathered.inputs.supply.inrush_multiple
             words = f"at a start of all servos with {multiple:g} x their stall current"
             states.append((words, starting.receiver, starting.servo))
-        return [note for state in states for note in self._browned(*state)]
+        notes = [note for state in states for note in self._browned(*state)]
+        if self.results.copper is not None:
+            from linkcalc.evaluation.wire_heat import RULE  # noqa: PLC0415 - few files ask for it
+
+            notes.append(RULE)
+        return notes
 
     def _browned(self, words: str, receiver: Floats, servo: Floats) -> Iterator[str]:
         inputs = self.gathered.inputs
@@ -470,6 +480,8 @@ class Writer:
             ),
             "ground rise": _value(electric["ground_rise"][c][r], "V", lost),
         }
+        if self.results.copper is not None:
+            made |= self._copper(self.results.copper, c, r)
         for side, name in enumerate(("up", "down")):
             for kind, label in (("factored", "held"), ("blow_back", "blow-back")):
                 angle = self.held[kind][side][c][r]
@@ -506,6 +518,28 @@ class Writer:
         return {
             name: _value(found[name.replace(" ", "_")][c][r], "N", reason, at=at) for name in names
         }
+
+    def _copper(self, found: Copper, c: int, r: int) -> dict[str, Value]:
+        """Return how warm the warmest copper on the way to a run's servos gets."""
+        inputs, way = self.gathered.inputs, []
+        node = int(inputs.supply.fields["servo_node"][inputs.servos.first[r]])
+        while node > 0:
+            if math.isnan(inputs.supply.fields["loop_resistance"][node]):
+                way.append(node)
+            node = int(inputs.supply.fields["parent"][node])
+        made = {}
+        for name, column in zip(("in free air", "in a bundle"), found, strict=True):
+            values = {node: float(column[c, node]) for node in way}
+            lost = [node for node in way if math.isnan(values[node])]
+            if lost or not way:
+                place = inputs.supply.node_names[lost[0]] if lost else ""
+                reason = _TOO_HOT.format(place) if lost else "no lead of known gauge"
+                made[f"copper temperature {name}"] = Value(None, "K", reason=reason)
+            else:
+                warmest = max(way, key=values.__getitem__)
+                place = inputs.supply.node_names[warmest]
+                made[f"copper temperature {name}"] = Value(values[warmest], "K", at=place)
+        return made
 
     def _limit(self, name: str, c: int, r: int) -> Value:
         """Return a limit of speed, or why there is none."""

@@ -185,6 +185,27 @@ class Servos(NamedTuple):
     maximum: Floats
 
 
+class Warming(NamedTuple):
+    """What tells how warm the copper gets.
+
+    Attributes
+    ----------
+    air_temperature : float
+        Of the air around the leads [K].
+    bundled : ndarray, shape (node,)
+        Leads alike in one bundle.
+    wired : ndarray of bool, shape (node,)
+        Whether a wire of known gauge leads to the node.
+    computed : ndarray of bool, shape (node,)
+        Whether the file asks that the temperature be fed back on the resistance.
+    """
+
+    air_temperature: float
+    bundled: Floats
+    wired: NDArray[np.bool_]
+    computed: NDArray[np.bool_]
+
+
 class Supply(NamedTuple):
     """The source, the leads and what else hangs on them.
 
@@ -208,6 +229,8 @@ class Supply(NamedTuple):
         The lead that ends at each node; the first node is the bus.
     inrush_multiple : float
         Start-up current of every servo over its stall current; nan where not given [1].
+    warming : Warming or None
+        How warm the copper gets; None where the file does not ask.
     node_heat_rating : ndarray, shape (node,)
         Heat that the regulator at a node can shed, nan where none is given [W].
     """
@@ -222,6 +245,7 @@ class Supply(NamedTuple):
     heat_rating: float
     node_names: tuple[str, ...]
     inrush_multiple: float
+    warming: Warming | None
     node_heat_rating: Floats
 
 

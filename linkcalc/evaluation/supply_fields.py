@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from linkcalc.evaluation.inputs import Supply
+from linkcalc.evaluation.inputs import Supply, Warming
 from linkcalc.model.aircraft import leads
-from linkcalc.model.defaults import resolve
+from linkcalc.model.defaults import DEFAULTS, resolve
 from linkcalc.model.value_classes import given, stated
 from linkcalc.physics.wire import COPPER_RESISTIVITY, COPPER_TEMPERATURE_COEFFICIENT
 
@@ -49,6 +49,7 @@ class _Tree:
         self.notes = notes
         self.nodes = [_Node()]
         self.names = ["bus"]
+        self.warmed = [(1, False, False)]
         self.load = [0.0]
         self.most = [math.inf]
         self.heat_rating = [math.nan]
@@ -67,6 +68,9 @@ class _Tree:
         most = self.most[parent]
         for index, node in enumerate(_lead_nodes(lead, parent, self.notes)):
             self.nodes.append(node if index == 0 else node._replace(parent=len(self.load) - 1))
+            wired = math.isnan(node.loop_resistance)
+            asked = stated(lead, "copper_temperature") == "computed"
+            self.warmed.append((lead.bundled, wired, wired and asked))
             self.names.append(f"{lead.name}, extension {index}" if index else lead.name)
             self.load.append(0.0)
             self.most.append(most)
@@ -78,6 +82,14 @@ class _Tree:
         if lead.name in self.trunks:
             self.known[lead.name] = made
         return made
+
+    def warming(self, source: Source) -> Warming | None:
+        """Return what tells how warm the copper gets, if the file asks for it."""
+        air = stated(source, "air_temperature")
+        if air is None:
+            return None
+        bundled, wired, computed = (np.array(column) for column in zip(*self.warmed, strict=True))
+        return Warming(float(air.si), bundled.astype(np.float64), wired, computed)
 
 
 def _si(owner: Any, name: str, default: float = math.nan) -> float:
@@ -125,12 +137,20 @@ def _piece(
         length=_si(piece, "length"),
         conductor_area=_si(piece, "gauge"),
         return_area=_si(piece, "return_gauge"),
-        copper_temperature=resolve(stated(lead, "copper_temperature"), "copper temperature", lines),
+        copper_temperature=_temperature(lead, lines),
         strand_factor=resolve(lead.strand_factor, "strand factor", lines),
         contacts=contacts,
         contact_resistance=resistance,
         **own,
     )
+
+
+def _temperature(lead: Lead, lines: list[str]) -> float:
+    """Return the temperature of the copper, or where its search starts [K]."""
+    held = stated(lead, "copper_temperature")
+    if held == "computed":
+        return DEFAULTS["copper temperature"].value
+    return resolve(held, "copper temperature", lines)
 
 
 def _connections(connections: tuple[Connection, ...], lines: list[str]) -> float:
@@ -251,5 +271,6 @@ def supply_fields(aircraft: Aircraft, lines: list[str]) -> Supply:
         _si(source, "heat_rating"),
         tuple(tree.names),
         math.nan if source.inrush_multiple is None else source.inrush_multiple,
+        tree.warming(source),
         np.array(tree.heat_rating),
     )

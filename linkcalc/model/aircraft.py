@@ -135,6 +135,21 @@ class Aircraft(ValueClass):
     def _leads_have_one_meaning(self) -> Iterator[InputError]:
         yield from _one_meaning("lead", leads(self))
 
+    @rule("runs", "receiver", "loads", "supply")
+    def _warm_leads_have_air_around_them(self) -> Iterator[InputError]:
+        if stated(self.supply, "air_temperature") is not None:
+            return
+        warm = {
+            lead.name for lead in leads(self) if stated(lead, "copper_temperature") == "computed"
+        }
+        for name in sorted(warm):
+            yield InputError(
+                f"leads.{name}.copper_temperature",
+                told("'computed' without the temperature of the air"),
+                "supply.air_temperature, such as '30 degC'",
+                "Give it, or the temperature of the copper.",
+            )
+
     @rule("manoeuvre_speed", "dive_speed")
     def _dives_faster(self) -> Iterator[InputError]:
         slow, fast = stated(self, "manoeuvre_speed"), stated(self, "dive_speed")

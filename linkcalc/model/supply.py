@@ -265,9 +265,17 @@ class Lead(ValueClass):
     )
     copper_temperature: QuantityField = quantity_field(
         "temperature",
-        "Temperature of the copper.",
+        "Temperature of the copper; 'computed': as its own current warms it in a bundle.",
         default=None,
         default_words="40 degC (common practice, no source)",
+        word="computed",
+    )
+    bundled: int = number(
+        "Leads alike that are laid together in one bundle, this one included.",
+        default=1,
+        least=1,
+        most=24,
+        whole=True,
     )
     strand_factor: float | None = number(
         "Resistance of the stranded wire over that of its nominal section.",
@@ -394,6 +402,12 @@ class Supply(ValueClass):
         least=0.1,
         most=20,
         default_words="not given, not checked",
+    )
+    air_temperature: QuantityField = quantity_field(
+        "temperature",
+        "Of the still air around the leads; with it the report tells how warm their copper gets.",
+        default=None,
+        default_words="not given, not told",
     )
     solver: str = text("Supply solver by name.", default="tree")
 

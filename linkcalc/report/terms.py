@@ -54,6 +54,9 @@ VALUES: dict[str, str] = {
     "deadband": "of the servo, seen at the surface from end to end",
     "ground rise": "greatest voltage of the servo's ground over the receiver's; it is taken from the "
     "signal",
+    "copper temperature in free air": "of the warmest wire on the way to the servo, alone, if the "
+    "current at work lasted",
+    "copper temperature in a bundle": "the same within the bundle of its lead, or of several leads",
     "hold time": "how long a servo may hold the largest load of a sustained case before it is too "
     "warm, by a first-order model from cold",
     "torque available": "what one servo gives at 'voltage at limit'",

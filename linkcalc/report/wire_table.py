@@ -31,7 +31,8 @@ _VOLTS = (
     "at it:"
 )
 _HEAT = (
-    "Not looked at: how warm the wire gets, and how it is handled. Thin wire breaks at solder joints "
+    "How warm the wire gets counts only where the file has supply.air_temperature and asks for "
+    "computed copper temperatures. Not looked at: how it is handled. Thin wire breaks at solder joints "
     "and plugs first; the margins above zero are what is left for both."
 )
 

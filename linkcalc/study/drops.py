@@ -12,6 +12,7 @@ from linkcalc.evaluation.factors import both, factors
 from linkcalc.evaluation.gather import gather
 from linkcalc.evaluation.governing import PLAIN
 from linkcalc.evaluation.supply import every_state
+from linkcalc.evaluation.wire_heat import with_warm_copper
 from linkcalc.physics.conductors import conductor_resistance
 
 if TYPE_CHECKING:
@@ -115,7 +116,9 @@ def voltage_drops(aircraft: Aircraft, *, state: str = "limit") -> tuple[Path, ..
         raise InputError("state", told(state), expected, "Choose one of the three.")
     inputs = gather(aircraft).inputs
     stacked = both(factors(aircraft.factors), 3)
-    found = evaluate(inputs, stacked, prepare(inputs), (inputs.basis, PLAIN))
+    linkages = prepare(inputs)
+    inputs = with_warm_copper(inputs, stacked, linkages)
+    found = evaluate(inputs, stacked, linkages, (inputs.basis, PLAIN))
     curves = weakened(inputs, stacked)
     solved = every_state(inputs, curves, found.governing.move, stacked.torque)
     tree = _Tree(inputs, solved)

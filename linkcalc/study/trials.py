@@ -8,9 +8,10 @@ import numpy as np
 
 from linkcalc.checking import check
 from linkcalc.errors import InputError, InputFaults, SolverError
-from linkcalc.evaluation.evaluate import evaluate
+from linkcalc.evaluation.evaluate import evaluate, prepare
 from linkcalc.evaluation.factors import both, factors
 from linkcalc.evaluation.gather import gather
+from linkcalc.evaluation.wire_heat import with_warm_copper
 from linkcalc.mechanism import pushrod
 from linkcalc.results import MODES
 
@@ -89,8 +90,12 @@ class Trials:
         raise error
 
     def _evaluated(self, aircraft: Aircraft) -> Outcome:
-        inputs = gather(aircraft).inputs
-        answer = evaluate(_without(inputs, self._failed), both(factors(aircraft.factors), 3))
+        inputs = _without(gather(aircraft).inputs, self._failed)
+        stacked = both(factors(aircraft.factors), 3)
+        linkages = prepare(inputs)
+        if inputs.supply.warming is not None:
+            inputs = with_warm_copper(inputs, stacked, linkages)
+        answer = evaluate(inputs, stacked, linkages)
         return Outcome(margins_that_apply(answer, inputs), np.maximum(answer.rate[0], 0.0), inputs)
 
     def outcome(self, change: Change, factor: float) -> Outcome | str:

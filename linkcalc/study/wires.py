@@ -14,6 +14,7 @@ from linkcalc.errors import InputError, told
 from linkcalc.evaluation.evaluate import evaluate, prepare
 from linkcalc.evaluation.factors import both, factors
 from linkcalc.evaluation.gather import gather
+from linkcalc.evaluation.wire_heat import with_warm_copper
 from linkcalc.model.aircraft import leads
 from linkcalc.model.value_classes import given, stated
 from linkcalc.physics import wire
@@ -291,12 +292,25 @@ class _Search:
         index = np.tile(np.arange(cases), count)
         taken = inputs.cases.repeated(index)
         fields = {**inputs.supply.fields, "conductor_area": np.repeat(areas, cases, axis=0)}
+        if inputs.supply.warming is not None:
+            fields["copper_temperature"] = np.repeat(self._warm(areas), cases, axis=0)
         tried: Inputs = inputs._replace(
             cases=type(inputs.cases)(**taken), supply=inputs.supply._replace(fields=fields)
         )
         answer = evaluate(tried, self.factors, self.linkages)
         found = margins_that_apply(answer, tried)
         return found.reshape(len(MODES), count, cases, -1)
+
+    def _warm(self, areas: Sequence[Floats]) -> list[Floats]:
+        """Return how warm the copper gets with each set of areas, shape (set, node)."""
+        made = []
+        for area in areas:
+            fields = {**self.inputs.supply.fields, "conductor_area": area}
+            fields["seek_details"] = np.float64(1.0)
+            tried = self.inputs._replace(supply=self.inputs.supply._replace(fields=fields))
+            warm = with_warm_copper(tried, self.factors, self.linkages)
+            made.append(warm.supply.fields["copper_temperature"])
+        return made
 
     def passing(self, areas: Sequence[Floats]) -> NDArray[np.bool_]:
         """Tell which sets of areas let all margins be that depend on the wire; nan does not."""
@@ -425,9 +439,18 @@ def _key(lead: Lead | None) -> object:
     )
     held = [stated(lead, name) for name in told_of]
     arm = round(abs(_arm(lead)), 9) if given(lead, "balance_arm") else None
-    plain = (lead.strand_factor, lead.contacts, lead.connector, lead.metal, lead.regulator, arm)
+    plain = (
+        lead.strand_factor,
+        lead.contacts,
+        lead.bundled,
+        lead.connector,
+        lead.metal,
+        lead.regulator,
+        arm,
+    )
     more = (lead.connections, lead.extensions)
-    return (*(None if item is None else item.si for item in held), *plain, *more, _key(lead.feed))
+    sizes = (getattr(item, "si", item) for item in held)  # a word, or nothing, as it is
+    return (*sizes, *plain, *more, _key(lead.feed))
 
 
 def _fits(lead: Lead, area: float) -> bool | None:

@@ -1,0 +1,127 @@
+"""How warm the copper of a file's leads gets, and what that does: energy balances by hand."""
+
+import math
+
+import pytest
+
+import linkcalc
+from linkcalc.errors import InputFaults
+from linkcalc.files import read_aircraft
+from linkcalc.study.drops import voltage_drops
+from linkcalc.study.wires import WIRED_MODES, choose_wires
+from tests.evaluation.test_supply_fields import FILE, alone, at_limit
+
+AIR = 303.15
+SOURCE = 'voltage = "6 V"\ninternal_resistance = "0 ohm"\nair_temperature = "30 degC"'
+WIRE = 'gauge = "0.05 mm^2"\nlength = "1.2 m"\nstrand_factor = 1.0\n'
+COMPUTED = WIRE + 'copper_temperature = "computed"\n'
+# 1.7241e-8 ohm m and 0.00393 / K at 20 degC: NBS Handbook 100.
+LOOP = 2 * 1.2 * 1.7241e-8 / 0.05e-6
+
+
+def shed(surface, diameter):
+    """Churchill and Chu (1975) and Stefan's law, written down again; air of the 1976 standard atmosphere."""
+    film = (surface + AIR) / 2
+    viscosity = 1.458e-6 * film**1.5 / (film + 110.4) * 287.053 * film / 101325
+    conductivity = 2.64638e-3 * film**1.5 / (film + 245.4 * 10 ** (-12 / film))
+    rayleigh = 9.80665 * (surface - AIR) * diameter**3 * 0.71 / (film * viscosity**2)
+    nusselt = (
+        0.6 + 0.387 * rayleigh ** (1 / 6) / (1 + (0.559 / 0.71) ** (9 / 16)) ** (8 / 27)
+    ) ** 2
+    radiation = 0.9 * 5.670374419e-8 * (surface**4 - AIR**4) * diameter
+    return math.pi * (nusselt * conductivity * (surface - AIR) + radiation)
+
+
+def made(current, temperature, conductors):
+    resistivity = 1.7241e-8 * (1 + 0.00393 * (temperature - 293.15))
+    return conductors * current**2 * resistivity / 0.05e-6
+
+
+OUTER = 1.15 * math.sqrt(4 * 0.05e-6 / math.pi) + 0.8e-3  # common practice, no source
+
+
+@pytest.fixture
+def path(tmp_path):
+    def of(lead, supply=SOURCE):
+        file = tmp_path / "warm.toml"
+        text = FILE.format(supply=supply, lead=lead).replace("20 m/s", "36 m/s")
+        file.write_text(text, encoding="utf-8")
+        return file
+
+    return of
+
+
+def values(made):
+    return made.runs[0].cases[0].values
+
+
+@pytest.mark.parametrize("leads", [1, 4])
+def test_copper_sheds_what_it_makes(path, leads):
+    found = values(linkcalc.check(path(WIRE + f"bundled = {leads}")))
+    current = found["current at work"].value
+    free = found["copper temperature in free air"]
+    assert free.at == "l"
+    assert made(current, free.value, 1) == pytest.approx(shed(free.value, OUTER), rel=1e-4)
+    core = found["copper temperature in a bundle"].value
+    heat = made(current, core, 2 * leads)
+    surface = core - heat / (4 * math.pi * 0.1)
+    around = 1.25 * math.sqrt(3 * leads) * OUTER
+    assert heat == pytest.approx(shed(surface, around), rel=1e-4)
+    assert core > free.value > AIR + 1
+
+
+def test_resistance_is_that_of_the_warm_copper_where_the_file_asks(path):
+    report = linkcalc.check(path(COMPUTED))
+    warm = values(report)["copper temperature in a bundle"].value
+    assert warm > AIR + 5
+    ohms = LOOP * (1 + 0.00393 * (warm - 293.15))
+    assert at_limit(report) == pytest.approx(alone(6.0, ohms), rel=1e-7)
+    # Told only: the default of 40 degC stands.
+    told = linkcalc.check(path(WIRE))
+    assert at_limit(told) == pytest.approx(alone(6.0, LOOP * (1 + 0.00393 * 20)), rel=1e-7)
+    assert any("Churchill and Chu" in note for note in report.notes)
+
+
+def test_more_leads_in_a_bundle_leave_less_voltage(path):
+    volts = [
+        at_limit(linkcalc.check(path(COMPUTED + f"bundled = {count}"))) for count in (1, 2, 4, 8)
+    ]
+    assert volts == sorted(volts, reverse=True)
+    assert volts[0] > volts[-1]
+
+
+def test_drops_and_the_choice_of_wire_see_warm_copper(path):
+    report, aircraft = linkcalc.check(path(COMPUTED)), read_aircraft(path(COMPUTED))
+    assert voltage_drops(aircraft)[0].delivered == pytest.approx(at_limit(report), rel=1e-9)
+    gauges = ["0.05 mm^2", "0.06 mm^2", "0.08 mm^2", "0.1 mm^2", "0.14 mm^2", "0.2 mm^2"]
+    passing = []
+    for gauge in gauges:
+        margins = (
+            linkcalc.check(path(COMPUTED.replace("0.05 mm^2", gauge))).runs[0].cases[0].margins
+        )
+        if all(item.margin >= 0 for item in margins if item.mode in WIRED_MODES and item.applies):
+            passing.append(gauge)
+    assert 0 < len(passing) < len(gauges)
+    assert choose_wires(aircraft, gauges=gauges).wires[0].chosen == passing[0]
+
+
+def test_a_wire_that_would_burn_is_no_pass(path):
+    thin = COMPUTED.replace("0.05 mm^2", "0.0012 mm^2").replace("1.2 m", "0.05 m")
+    report = linkcalc.check(path(thin + "bundled = 24"))
+    found = values(report)["copper temperature in a bundle"]
+    assert found.value is None
+    assert "no steady temperature" in found.reason
+    assert report.runs[0].cases[0].margin("voltage").margin is None
+    assert report.verdict == "short"
+
+
+def test_a_measured_lead_tells_no_temperature(path):
+    found = values(linkcalc.check(path('loop_resistance = "0.3 ohm"')))
+    assert found["copper temperature in free air"].reason == "no lead of known gauge"
+
+
+def test_nothing_is_told_without_the_temperature_of_the_air(path):
+    supply = SOURCE.replace('air_temperature = "30 degC"', "")
+    assert not any("copper" in name for name in values(linkcalc.check(path(WIRE, supply))))
+    with pytest.raises(InputFaults, match="air_temperature"):
+        linkcalc.check(path(COMPUTED, supply))
