@@ -206,6 +206,12 @@ def _runs(runs: Sequence[ControlRun], notes: Notes) -> Runs:
         np.array([si(run.servo, "gear_strength", math.inf) for run in runs]),
         np.array([si(run.servo, "gear_play") for run in runs]),
         np.array([_all_cables(run) for run in runs]),
+        np.array(
+            [
+                _sent(run, angle, lines)
+                for run, angle, lines in zip(runs, travel, notes.runs, strict=True)
+            ]
+        ),
     )
 
 
@@ -224,6 +230,32 @@ def _all_cables(run: ControlRun) -> bool:
     kinds = {stage.kind for linkage in run.linkages for stage in linkage.stages}
     plain = any(not linkage.stages for linkage in run.linkages)
     return "cables" in kinds and "pushrod" not in kinds and not plain
+
+
+def _sent(run: ControlRun, travel: float, lines: list[str]) -> tuple[float, float]:
+    """Return how far the radio's pulses send a servo, the first surface up and down [rad]."""
+    if run.pulses is None:
+        return math.inf, math.inf
+    from linkcalc.physics.servo_sheet import pulse_angle  # noqa: PLC0415 - seldom
+
+    up, down = (
+        abs(
+            float(
+                pulse_angle(
+                    pulse=pulse,
+                    neutral_pulse=si(run, "neutral_pulse"),
+                    travel=2 * travel,
+                    pulse_span=si(run.servo, "pulse_span"),
+                )
+            )
+        )
+        for pulse in run.pulses
+    )
+    lines.append(
+        f"the radio's pulses send the servo {math.degrees(up):.4g} deg for up and "
+        f"{math.degrees(down):.4g} deg for down, of {math.degrees(travel):.4g} deg either side"
+    )
+    return up, down
 
 
 _COLUMNS = ("voltage", "stall_torque", "no_load_speed", "stall_current", "no_load_current")

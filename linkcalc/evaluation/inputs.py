@@ -138,6 +138,9 @@ class Runs(NamedTuple):
         At the servo arm, end to end; nan where not given [rad].
     cables : ndarray of bool, shape (run,)
         Whether it has cables, and no rods.
+    sent : ndarray, shape (run, 2)
+        How far the radio's pulses send each servo, on the side that moves the first surface
+        up and down; infinite where not given [rad].
     """
 
     efficiency: Floats
@@ -146,6 +149,7 @@ class Runs(NamedTuple):
     gear_strength: Floats
     gear_play: Floats
     cables: NDArray[np.bool_]
+    sent: Floats
 
 
 class Servos(NamedTuple):

@@ -121,8 +121,9 @@ def prepare(inputs: Inputs) -> Linkages:
     else:
         first = pushrod.prepare(**_along_last(inputs.geometry, surfaces.first))
         every = first if single else pushrod.prepare(**_along_last(inputs.geometry, slice(None)))
-    stiff = _reach(first, every, surfaces.first, inputs.runs.travel)
     neutral = every.solve(np.float64(0.0))
+    travel = _servo_travel(inputs, neutral.slope[..., surfaces.first, :])
+    stiff = _reach(first, every, surfaces.first, travel)
     return Linkages(
         first, every, surfaces.owner, surfaces.first, stiff, neutral, _sided(inputs.chains)
     )
@@ -136,6 +137,15 @@ def _sided(chains: tuple[Chained, ...]) -> bool:
     return sided(chains)
 
 
+def _servo_travel(inputs: Inputs, slope: Floats) -> Floats:
+    """Return how far each servo goes to the negative and the positive side, shape (run, 2) [rad].
+
+    Its own travel, or less where the radio's pulses send it less far.
+    """
+    up_first = np.where(slope > 0, inputs.runs.sent, inputs.runs.sent[..., ::-1])
+    return np.asarray(np.minimum(up_first, inputs.runs.travel[..., None]))
+
+
 def _reach(first: Ready | Mixed, every: Ready | Mixed, starts: Whole, travel: Floats) -> Reach:
     """Return the deflection that each linkage reaches without load, walking outward from neutral.
 
@@ -145,7 +155,7 @@ def _reach(first: Ready | Mixed, every: Ready | Mixed, starts: Whole, travel: Fl
     """
     ends = np.abs(every.limits().servo_angle[..., 0, :])
     nearest = np.minimum.reduceat(ends, starts, axis=-2) * _INSIDE
-    span = np.minimum(nearest, travel[..., None]) * np.array([-1.0, 1.0])
+    span = np.minimum(nearest, travel) * np.array([-1.0, 1.0])
     dead = first.surface_limits()[..., 0, :] * _INSIDE  # where arm or horn can do no more
     there = np.where(np.isfinite(dead), dead, 0.0)
     if isinstance(first, Ready):

@@ -19,6 +19,7 @@ from linkcalc.model.fields import (
     quantity_field,
     reference,
     text,
+    vector,
 )
 from linkcalc.model.linkage import Linkage
 from linkcalc.model.servo import Servo
@@ -72,6 +73,34 @@ class ControlRun(ValueClass):
         most=1,
         default_words="0.9 (common practice, no source)",
     )
+    pulses: tuple[float, ...] | None = vector(
+        "time",
+        "Pulses that the radio sends at the ends of its range, with the first surface up and down.",
+        names=("up", "down"),
+        default=None,
+        default_words="whatever the servo's travel takes",
+    )
+    neutral_pulse: QuantityField = quantity_field(
+        "time",
+        "Pulse at neutral.",
+        bound="positive",
+        default="1.5 ms",
+        default_words="1.5 ms (common practice, no source)",
+    )
+
+    @rule("pulses", "neutral_pulse")
+    def _neutral_lies_between(self) -> Iterator[InputError]:
+        if self.pulses is None:
+            return
+        neutral = stated(self, "neutral_pulse")
+        low, high = sorted(self.pulses)
+        if not 0 < low < neutral.si < high:
+            yield InputError(
+                "pulses",
+                told(f"{low * 1e3:.4g} ms and {high * 1e3:.4g} ms"),
+                f"one shorter and one longer than the {neutral.text} of neutral",
+                "Give the pulses at both ends of what the radio sends, and neutral_pulse.",
+            )
 
 
 class Aircraft(ValueClass):

@@ -370,3 +370,45 @@ surface = { span = "300 mm", chord = "45 mm", throw = "20 deg" }
         case = linkcalc.check(tmp_path / "flaps.toml").runs[0].cases[0]
         needed.append(case.margin("torque").required.value)
     assert needed[1] == pytest.approx(2 * needed[0], rel=1e-6)
+
+
+def test_pulses_send_a_servo_only_so_far():
+    # 1 ms for 90 degrees (common practice, no source): 0.2 ms are 18 and 0.1 ms 9 degrees at the
+    # shaft, and equal parallel arms pass them on one to one.
+    case = checked(run={"pulses": ["1.3 ms", "1.6 ms"]}, case={"speed": "5 m/s"})
+    assert case.values["held deflection up"].value == pytest.approx(18, rel=1e-6)
+    assert case.values["held deflection down"].value == pytest.approx(9, rel=1e-6)
+    assert case.margin("travel").margin == pytest.approx(9 / 20 - 1, rel=1e-6)
+    assert any("18 deg for up and 9 deg for down" in note for note in case.notes)
+    # A servo that turns the other way for a longer pulse is sent as far.
+    turned = checked(run={"pulses": ["1.7 ms", "1.4 ms"]}, case={"speed": "5 m/s"})
+    assert turned.margin("travel") == case.margin("travel")
+    # Another neutral moves both ends.
+    moved = checked(
+        run={"pulses": ["1.3 ms", "1.7 ms"], "neutral_pulse": "1.52 ms"}, case={"speed": "5 m/s"}
+    )
+    assert moved.values["held deflection up"].value == pytest.approx(19.8, rel=1e-6)
+    assert moved.margin("travel").margin == pytest.approx(16.2 / 20 - 1, rel=1e-6)
+
+
+def test_pulses_follow_the_surface_where_the_linkage_turns_it_the_other_way():
+    # A horn on the other side: up is then where the arm goes back. Of 200 mm of rod and 15 mm of
+    # arm and horn, 18 degrees of the arm make some 18 of the horn.
+    opposite = linkcalc.ControlHorn(radius="15 mm", lean="180 deg")
+    made = aircraft(run={"pulses": ["1.3 ms", "1.6 ms"]}, case={"speed": "5 m/s"})
+    run = made.runs[0]
+    run = linkcalc.replace(run, linkages=[linkcalc.replace(run.linkages[0], horn=opposite)])
+    case = linkcalc.check(linkcalc.replace(made, runs=[run])).runs[0].cases[0]
+    assert case.values["held deflection up"].value == pytest.approx(18, abs=0.7)
+    assert case.values["held deflection down"].value == pytest.approx(9, abs=0.3)
+
+
+def test_pulses_beyond_the_travel_end_at_its_stop():
+    wide = {"run": {"pulses": ["0.9 ms", "2.1 ms"]}, "servo": {"travel": "15 deg"}}
+    assert checked(**wide).margin("travel") == checked(servo={"travel": "15 deg"}).margin("travel")
+
+
+@pytest.mark.parametrize("pulses", [["1.6 ms", "1.9 ms"], ["1.5 ms", "1.9 ms"], ["-1 ms", "2 ms"]])
+def test_pulses_have_neutral_between_them(pulses):
+    with pytest.raises(linkcalc.InputError, match="neutral"):
+        checked(run={"pulses": pulses})
