@@ -68,6 +68,8 @@ _NOTHING_ASKED = "nothing asked"
 _AS_LONG = "no limit: it may be held for as long as it lasts"
 _STARTS = "from {:.4g} m/s on it is held; at lower speeds weight or camber is too much"
 _NEVER = "not held at any speed up to {:.4g} m/s"
+_NO_VOLTAGE = "no voltage satisfies the supply"
+_REFUSED = "less arrives than the first datasheet row has, and the file refuses to scale below it"
 _TOO_HOT = "{}: no steady temperature up to 400 K above the air, or its current is not known"
 _SIGNAL_ROOM = 0.4
 """High level that an output of 3.3 V logic keeps over what an input asks for [V]: 2.4 V over
@@ -378,7 +380,7 @@ class Writer:
         if mode == "travel":
             return "neutral is not reached"
         if mode in {"voltage", "current", "source heat"}:
-            return self._no_voltage()
+            return self._no_voltage(c, r)
         return self._no_torque(c, r)
 
     def _no_torque(self, c: int, r: int) -> str:
@@ -394,7 +396,7 @@ class Writer:
         return (
             "no load at any deflection: something is missing in the file"
             if move == 0
-            else self._no_voltage()
+            else self._no_voltage(c, r)
         )
 
     def _asked(self, r: int) -> list[str]:
@@ -438,15 +440,18 @@ class Writer:
         measured = bool(self.gathered.inputs.servos.measured[r])
         return 1.0 if measured else float(self.results.factors.datasheet)
 
-    def _no_voltage(self) -> str:
+    def _no_voltage(self, c: int | None = None, r: int | None = None) -> str:
         """Say why there is no voltage."""
         failed = self.failures.get(self.gathered.inputs.supply.solver)
-        return failed or "no voltage satisfies the supply"
+        if c is not None and not failed and self.delivered["scaled"][c][r]:
+            refused = self.gathered.inputs.servos.refuse_below[r]
+            return _REFUSED if refused else _NO_VOLTAGE
+        return failed or _NO_VOLTAGE
 
     def _values(self, c: int, r: int) -> dict[str, Value]:
         """Return what was computed on the way."""
         found, electric = self.governing, self.delivered
-        reason, lost = self._no_torque(c, r), self._no_voltage()
+        reason, lost = self._no_torque(c, r), self._no_voltage(c, r)
         at = _at(found["deflection"][c][r])
 
         def lines(name: str) -> list[float]:
@@ -555,7 +560,12 @@ class Writer:
 
     def _notes(self, c: int, r: int, margins: tuple[Margin, ...]) -> list[str]:
         """Return what stands in for what was not given, and what to watch."""
-        notes = [words for flag, words in _WATCH.items() if self.delivered[flag][c][r]]
+        refused = self.gathered.inputs.servos.refuse_below[r]
+        notes = [
+            words
+            for flag, words in _WATCH.items()
+            if self.delivered[flag][c][r] and not (flag == "scaled" and refused)
+        ]
         rise = self.delivered["ground_rise"][c][r]
         if rise > _SIGNAL_ROOM:
             notes.append(

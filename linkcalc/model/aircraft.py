@@ -179,6 +179,20 @@ class Aircraft(ValueClass):
                 "Give it, or the temperature of the copper.",
             )
 
+    @rule("runs", "supply")
+    def _rows_that_may_not_be_scaled_are_reached(self) -> Iterator[InputError]:
+        most = _most_voltage(self.supply)
+        for run in self.runs:
+            first = stated(run.servo.rows[0], "voltage")
+            seen = min([most, *map(_regulated, _way(run.lead))])
+            if run.servo.below_first_row == "refuse" and seen < first.si:
+                yield InputError(
+                    f"runs[{run.name!r}].servo",
+                    told(f"{seen:.4g} V without load, and a first row at {first.text}"),
+                    f"no less than {first.text}, as {run.servo.name!r} refuses to be scaled below",
+                    "Raise the supply, add a row for a lower voltage, or set below_first_row = 'scale'.",
+                )
+
     @rule("manoeuvre_speed", "dive_speed")
     def _dives_faster(self) -> Iterator[InputError]:
         slow, fast = stated(self, "manoeuvre_speed"), stated(self, "dive_speed")
@@ -250,6 +264,31 @@ class Aircraft(ValueClass):
             yield from _inputs_unmixed(self.runs, case)
             yield from _runs_unknown(self.runs, case)
             yield from _beyond_throw(self.runs, case)
+
+
+def _most_voltage(supply: Supply) -> float:
+    """Return the voltage of the source without load [V]."""
+    if supply.battery is None:
+        return float(stated(supply, "voltage").si)
+    from linkcalc.physics.battery import open_circuit_voltage  # noqa: PLC0415 - few describe one
+
+    battery = supply.battery
+    volts = open_circuit_voltage(
+        battery.chemistry, cells=battery.cells, state_of_charge=battery.charge
+    )
+    return float(volts)
+
+
+def _way(lead: Lead | None) -> Iterator[Lead]:
+    """Yield a lead and what feeds it, up to the bus."""
+    while lead is not None:
+        yield lead
+        lead = lead.feed
+
+
+def _regulated(lead: Lead) -> float:
+    """Return the voltage that a lead's regulator is set to; infinite without one [V]."""
+    return math.inf if lead.regulator is None else float(stated(lead.regulator, "voltage").si)
 
 
 def leads(aircraft: Aircraft) -> list[Lead]:

@@ -125,6 +125,21 @@ class Servo(ValueClass):
     )
 
     @rule("rows")
+    def _more_volts_give_no_less(self) -> Iterator[InputError]:
+        for index, (before, row) in enumerate(itertools.pairwise(self.rows), start=1):
+            if stated(before, "voltage").si >= stated(row, "voltage").si:
+                continue  # told by itself
+            for name in ("stall_torque", "no_load_speed"):
+                lower, upper = stated(before, name), stated(row, name)
+                if upper.si < lower.si * (1 - 1e-9):
+                    yield InputError(
+                        f"rows[{index}].{name}",
+                        told(upper.text),
+                        f"no less than in the row before it, {lower.text}",
+                        "Check the column: a servo is no weaker or slower at more volts.",
+                    )
+
+    @rule("rows")
     def _rows_rise(self) -> Iterator[InputError]:
         volts = [stated(row, "voltage") for row in self.rows]
         for index, (lower, upper) in enumerate(itertools.pairwise(volts), start=1):
