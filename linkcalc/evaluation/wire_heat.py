@@ -83,7 +83,7 @@ def copper(inputs: Inputs, current: Floats) -> Copper:
         "resistivity": fields["resistivity"],
         "temperature_coefficient": fields["temperature_coefficient"],
         "strand_factor": fields["strand_factor"],
-        "air_temperature": warming.air_temperature,
+        "air_temperature": np.asarray(warming.air_temperature)[..., None],
     }
     free = steady_temperature(outer_diameter=wires.min(-1), **one)
     bundle = steady_temperature(
@@ -104,12 +104,12 @@ def at_work(inputs: Inputs, factors: Factors, move: Floats) -> Floats:
         The aircraft.
     factors : Factors
         With the basis axis.
-    move : ndarray, shape (basis, case, run)
+    move : ndarray, shape (basis, ..., case, run)
         Largest torque that each servo of a run needs to move [N m].
 
     Returns
     -------
-    ndarray, shape (case, node)
+    ndarray, shape (..., case, node)
         For the verdict; nan where the supply solver tells none [A].
     """
     solved = every_state(inputs, weakened(inputs, factors), move, factors.torque)
@@ -146,10 +146,10 @@ def with_warm_copper(inputs: Inputs, factors: Factors, linkages: Linkages) -> In
     if warming is None or not inputs.supply.solver or not warming.computed.any():
         return inputs
     move = evaluate(inputs, factors, linkages, (inputs.basis, PLAIN)).governing.move
-    shape = warming.computed.shape
     for _ in range(_ROUNDS):
-        held = np.broadcast_to(inputs.supply.fields["copper_temperature"], shape)
-        found = copper(inputs, at_work(inputs, factors, move)).bundle.max(axis=0)
+        held = inputs.supply.fields["copper_temperature"]
+        found = copper(inputs, at_work(inputs, factors, move)).bundle
+        found = found.max(axis=-2, keepdims=found.ndim > 2)
         warm = np.where(warming.computed, found, held)
         inputs = _at(inputs, warm)
         if not np.abs(warm - held).max() > _CLOSE:  # nan: there is no steady temperature

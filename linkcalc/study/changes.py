@@ -436,8 +436,8 @@ def _at_far_ends(aircraft: Aircraft, inputs: Inputs) -> Iterator[Change]:
 
     def put(factor: float) -> Aircraft:
         made = aircraft
-        for lead in {lead.name: lead for lead in ends if lead is not None}.values():
-            made = _relaid(made, lead.name, regulator=setting)
+        for name in names:
+            made = _relaid(made, name, regulator=setting)
         return evolved(made, supply=evolved(source, voltage=scaled(held, factor)))
 
     def told(factor: float) -> str:

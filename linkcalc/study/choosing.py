@@ -12,6 +12,7 @@ from linkcalc.checking import refuse_unknown_solvers, settled
 from linkcalc.evaluation.evaluate import begin, evaluate, prepare
 from linkcalc.evaluation.factors import Factors, both, factors
 from linkcalc.evaluation.search import Look
+from linkcalc.evaluation.wire_heat import with_warm_copper
 from linkcalc.results import MODES
 from linkcalc.study.running import Workers, worked
 from linkcalc.study.space import Axis, Space
@@ -180,11 +181,12 @@ def combinations(
 def _least(inputs: Inputs, *, used: Factors, groups: int) -> tuple[Floats, Whole]:
     """Return the least margin of every combination of a block, and where it is."""
     bases = (inputs.basis,)
-    stacked = Factors(*(value[:1] for value in both(used, 3 + groups)))
+    each, linkages = both(used, 3 + groups), prepare(inputs)
+    inputs = with_warm_copper(inputs, each, linkages)
+    stacked = Factors(*(value[:1] for value in each))
     quiet = {"seek_latch_up": np.float64(0.0), "seek_details": np.float64(0.0)}
     supply = inputs.supply
     inputs = inputs._replace(supply=supply._replace(fields={**supply.fields, **quiet}))
-    linkages = prepare(inputs)
     start = begin(inputs, linkages, _LOOK, bases)
     answer = evaluate(inputs, stacked, linkages, bases, look=_LOOK, start=start)
     margins = margins_that_apply(answer, inputs)  # (mode, group..., case, run)

@@ -15,6 +15,7 @@ from linkcalc.evaluation.axes import flattened
 from linkcalc.evaluation.evaluate import evaluate, prepare
 from linkcalc.evaluation.factors import Factors, both, factors
 from linkcalc.evaluation.speeds import find_speeds
+from linkcalc.evaluation.wire_heat import with_warm_copper
 from linkcalc.files import read_aircraft
 from linkcalc.model import Aircraft
 from linkcalc.results import MODES
@@ -166,7 +167,9 @@ def sweep(
 
 def _evaluated(inputs: Inputs, *, used: Factors, groups: int, speeds: bool) -> dict[str, Floats]:
     """Return margins and values of a block, the axes of its groups before case and run."""
-    answer = evaluate(inputs, both(used, 3 + groups))
+    stacked, linkages = both(used, 3 + groups), prepare(inputs)
+    inputs = with_warm_copper(inputs, stacked, linkages)
+    answer = evaluate(inputs, stacked, linkages)
     shape = answer.rate.shape[1:]
     made = {quantity.name: quantity.of(answer) for quantity in _VALUES}
     made["margin"] = margins_that_apply(answer, inputs)

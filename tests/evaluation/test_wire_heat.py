@@ -1,5 +1,6 @@
 """How warm the copper of a file's leads gets, and what that does: energy balances by hand."""
 
+import itertools
 import math
 
 import pytest
@@ -8,6 +9,8 @@ import linkcalc
 from linkcalc.errors import InputFaults
 from linkcalc.files import read_aircraft
 from linkcalc.study.drops import voltage_drops
+from linkcalc.study.paths import placed
+from linkcalc.study.sweep import sweep
 from linkcalc.study.wires import WIRED_MODES, choose_wires
 from tests.evaluation.test_supply_fields import FILE, alone, at_limit
 
@@ -125,3 +128,26 @@ def test_nothing_is_told_without_the_temperature_of_the_air(path):
     assert not any("copper" in name for name in values(linkcalc.check(path(WIRE, supply))))
     with pytest.raises(InputFaults, match="air_temperature"):
         linkcalc.check(path(COMPUTED, supply))
+
+
+def test_a_sweep_sees_warm_copper_and_pulses_as_checks_do(path):
+    file = path(COMPUTED, SOURCE + "\ninrush_multiple = 2.0")
+    over = {
+        "leads['l'].gauge": ["0.05 mm^2", "0.08 mm^2"],
+        "supply.air_temperature": ["0 degC", "60 degC"],
+        "runs['r'].pulses": [["1.2 ms", "1.8 ms"], ["1.1 ms", "1.7 ms"]],
+    }
+    found = sweep(file, over, speeds=True)
+    aircraft = read_aircraft(file)
+    for at in itertools.product(range(2), repeat=3):
+        changed = aircraft
+        for (key, values_of), index in zip(over.items(), at, strict=True):
+            changed = placed(changed, key, values_of[index])
+        case = linkcalc.check(changed).runs[0].cases[0]
+        there = found.isel(dict(zip(over, at, strict=True)) | {"case": 0, "run": 0})
+        told = case.values["voltage at limit"].value
+        assert float(there["voltage at limit"]) == pytest.approx(told, rel=1e-9)
+        travel = float(there["margin"].sel(mode="travel"))
+        assert travel == pytest.approx(case.margin("travel").margin, rel=1e-9)
+        limit = case.values["torque limit speed"].value
+        assert float(there["torque limit speed"]) == pytest.approx(limit, rel=1e-6)
