@@ -19,6 +19,7 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from linkcalc.catalogue import Catalogue, catalogue_of, read_catalogue
     from linkcalc.checking import check
     from linkcalc.errors import (
         Fault,
@@ -87,6 +88,7 @@ __all__ = [
     "Airframe",
     "Battery",
     "CaseReport",
+    "Catalogue",
     "Caution",
     "Connection",
     "ControlHorn",
@@ -131,8 +133,10 @@ __all__ = [
     "UnitError",
     "Value",
     "available_solvers",
+    "catalogue_of",
     "check",
     "read_aircraft",
+    "read_catalogue",
     "replace",
     "sweep",
     "tolerance",
@@ -140,9 +144,11 @@ __all__ = [
 
 _RESULTS = ("AircraftCase", "CaseReport", "Caution", "Margin", "Report", "RunReport", "Value")
 _ERRORS = ("Fault", "InputError", "InputFaults", "LinkcalcError", "SolverError", "UnitError")
+_CATALOGUES = ("Catalogue", "catalogue_of", "read_catalogue")
 _HOME = (
     dict.fromkeys(_RESULTS, "linkcalc.results")
     | dict.fromkeys(_ERRORS, "linkcalc.errors")
+    | dict.fromkeys(_CATALOGUES, "linkcalc.catalogue")
     | {
         "check": "linkcalc.checking",
         "read_aircraft": "linkcalc.files",

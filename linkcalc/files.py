@@ -28,6 +28,8 @@ __all__ = ["FORMAT", "read_aircraft"]
 FORMAT = "linkcalc.aircraft/1"
 """What the key ``format`` of an aircraft file says."""
 
+AIRCRAFT_FILE = "an aircraft file"
+
 LARGEST = 2 * 1024 * 1024
 """A larger file is refused unread [bytes]."""
 
@@ -77,9 +79,9 @@ def _unusable(found: str, expected: str, remedy: str, place: str = "") -> InputF
     return InputFaults([Fault("", place, found, expected, remedy)])
 
 
-def _table(path: str) -> dict[str, Any]:
+def _table(path: str, what: str = AIRCRAFT_FILE, largest: int = LARGEST) -> dict[str, Any]:
     """Read a regular file as TOML."""
-    content = _content(path)
+    content = _content(path, what, largest)
     for number, line in enumerate(content.splitlines(), start=1):
         if line.count(b".") > MOST_DOTS:
             raise _unusable(
@@ -87,47 +89,54 @@ def _table(path: str) -> dict[str, Any]:
                 "lines of ordinary length",
                 "Write long lists on several lines.",
             )
-    return _parsed(content)
+    return _parsed(content, what)
 
 
-def _content(path: str) -> bytes:
+def _content(path: str, what: str, largest: int) -> bytes:
     """Read bounded bytes of a regular file."""
     try:
         regular = stat.S_ISREG(os.stat(path).st_mode)
         content = b""
         if regular:
             with open(path, "rb") as file:
-                content = file.read(LARGEST + 1)
+                content = file.read(largest + 1)
     except FileNotFoundError:
         remedy = "Check the name and the folder."
-        raise _unusable("no such file", "an aircraft file", remedy) from None
+        raise _unusable("no such file", what, remedy) from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "a name that no file can have"
         remedy = "Check name and permissions."
         raise _unusable(str(reason).lower(), "a file that can be read", remedy) from None
     if not regular:
-        raise _unusable("no regular file", "an aircraft file", "Name the file itself.")
-    if len(content) > LARGEST:
+        raise _unusable("no regular file", what, "Name the file itself.")
+    if len(content) > largest:
         remedy = "Name the right file, or split it."
-        raise _unusable("a file of more than 2 MB", "an aircraft file", remedy)
+        raise _unusable(f"a file of more than {largest // 2**20} MB", what, remedy)
     return content
 
 
-def _parsed(content: bytes) -> dict[str, Any]:
+def _parsed(content: bytes, what: str) -> dict[str, Any]:
     """Parse bytes as TOML in UTF-8."""
+    text = _decoded(content)
     try:
-        return tomllib.loads(content.decode("utf-8-sig"))
-    except UnicodeDecodeError as error:
-        line = content[: error.start].count(b"\n") + 1
-        found = f"bytes that are not UTF-8 in line {line}"
-        raise _unusable(found, "UTF-8 text", "Save the file as UTF-8.") from None
+        return tomllib.loads(text)
     except ValueError as error:  # a decoding error, or a number of thousands of digits
         found = f"text that is not TOML: {ascii(str(error))[1:160]}"
         expected = 'TOML, such as name = "glider"'
         raise _unusable(found, expected, "Mend the text at that place.") from None
     except RecursionError:
         found = "tables or lists nested too deeply"
-        raise _unusable(found, "an aircraft file", "Name the right file.") from None
+        raise _unusable(found, what, "Name the right file.") from None
+
+
+def _decoded(content: bytes) -> str:
+    """Decode UTF-8, with a mark at its start or without."""
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = content[: error.start].count(b"\n") + 1
+        found = f"bytes that are not UTF-8 in line {line}"
+        raise _unusable(found, "UTF-8 text", "Save the file as UTF-8.") from None
 
 
 def _words(field: Field) -> str:
@@ -137,9 +146,11 @@ def _words(field: Field) -> str:
         return f"{held.kind}, such as {KINDS[held.kind].example!r}"
     if held.form == "choice":
         return "one of " + ", ".join(repr(word) for word in held.choices)
-    return {"part": "a table", "parts": "a list of tables", "reference": "a name"}.get(
-        held.form, f"a {held.form}"
+    others = {"part": "a table", "parts": "a list of tables", "reference": "a name"}
+    others["quantities"] = (
+        f"a list of {held.kind}s, such as [{KINDS[held.kind or 'length'].example!r}]"
     )
+    return others.get(held.form, f"a {held.form}")
 
 
 class _Reader:
@@ -169,6 +180,11 @@ class _Reader:
         for name in leads:
             self.lead(name, leads, [])
         made = self.build(Aircraft, table, "", extra=("format", "servos", "leads"))
+        self.give_up()
+        return cast("Aircraft", made)
+
+    def give_up(self) -> None:
+        """Raise all faults that there are, the first ones in words."""
         if self.faults:
             kept = self.faults[:MOST_FAULTS]
             if len(self.faults) > len(kept):
@@ -177,21 +193,22 @@ class _Reader:
                     Fault("", "", f"{more} more faults", "none", "Mend the ones above first.")
                 )
             raise InputFaults(kept)
-        return cast("Aircraft", made)
 
-    def named(self, table: dict[str, Any], key: str) -> dict[str, Any]:
+    def named(
+        self, table: dict[str, Any], key: str, example: str = "wing", most: int = MOST_NAMED
+    ) -> dict[str, Any]:
         """Take a table of named tables out of the file."""
         found = table.pop(key, {})
         if not isinstance(found, dict):
             self.fault(
                 key,
                 shown(found),
-                f"a table of tables, such as [{key}.wing]",
+                f"a table of tables, such as [{key}.{example}]",
                 "Give each one a table with its name.",
             )
             return {}
-        if len(found) > MOST_NAMED:
-            self.fault(key, f"{len(found)} of them", f"at most {MOST_NAMED}", TOO_MANY)
+        if len(found) > most:
+            self.fault(key, f"{len(found)} of them", f"at most {most}", TOO_MANY)
             return {}
         return found
 

@@ -142,8 +142,9 @@ class _Definitions:
         if held.form == "quantity":
             quantity = self.quantity(held.kind)
             return {"anyOf": [quantity, {"enum": list(held.choices)}]} if held.choices else quantity
-        if held.form == "vector":
-            return _list(self.quantity(held.kind), len(held.names), len(held.names))
+        if held.form in {"vector", "quantities"}:
+            ends = (len(held.names),) * 2 if held.names else (held.least, held.most)
+            return _list(self.quantity(held.kind), *ends)
         if held.form == "part":
             return self.part(held)
         if held.form == "parts":
@@ -153,6 +154,11 @@ class _Definitions:
             "number": _number(held),
             "load factor": {"anyOf": [_number(held), _list(_number(held), 3, 3)]},
             "choice": {"enum": list(held.choices)},
+            "sources": {
+                "type": "object",
+                "propertyNames": {"enum": list(held.choices)},
+                "additionalProperties": _text(),
+            },
         }
         return others.get(held.form) or _text()  # also a reference to a servo or a lead by its name
 

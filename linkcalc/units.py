@@ -167,6 +167,7 @@ KINDS: dict[str, Kind] = {
         Kind("length", _M, "m", "12 mm"),
         Kind("area", (2, 0, 0, 0, 0, 0), "m**2", "0.14 mm^2"),
         Kind("mass", _KG, "kg", "12 g"),
+        Kind("mass per length", (-1, 1, 0, 0, 0, 0), "kg/m", "8 g/m"),
         Kind("time", _S, "s", "0.5 s"),
         Kind("angle", _RAD, "rad", "20 deg"),
         Kind("angular rate", _RATE, "rad/s", "0.12 s/60deg"),
