@@ -14,6 +14,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import linkcalc
+from linkcalc.catalogue.parts import KINDS_OF_PARTS, Catalogue
+from linkcalc.catalogue.reading import FORMAT
 from linkcalc.model import Aircraft, Lead, Servo
 from linkcalc.model.value_classes import fields
 from linkcalc.study.uncertain import DEFAULT_TOLERANCES
@@ -82,6 +84,15 @@ def keys() -> str:
     return "\n".join(line for table in tables() for line in _section(table))
 
 
+def catalogue_keys() -> str:
+    """Return every key of a catalogue, as `keys` does."""
+    found = [Table("", "Top of a catalogue", Catalogue, named=False)]
+    for kind, cls in KINDS_OF_PARTS.items():
+        found.append(Table(f"[{kind}.NAME]", _words(cls), cls, named=True))
+        found += [each for each in _inner(found[-1]) if each.cls not in {x.cls for x in found}]
+    return "\n".join(line for table in found for line in _section(table))
+
+
 def _section(table: Table) -> Iterator[str]:
     yield f"### {table.words}"
     yield ""
@@ -94,9 +105,11 @@ def _section(table: Table) -> Iterator[str]:
     yield "| --- | --- | --- | --- |"
     if table.cls is Aircraft:
         yield '| `format` | What kind of file this is. | `"linkcalc.aircraft/1"` | **required** |'
+    if table.cls is Catalogue:
+        yield f'| `format` | What kind of file this is. | `"{FORMAT}"` | **required** |'
     for field in fields(table.cls):
-        if table.named and field.name == "name":
-            continue  # it stands in the heading of the table
+        if (table.named and field.name == "name") or field.name in KINDS_OF_PARTS:
+            continue  # it stands in the heading of a table
         cells = (field.name, *_cells(field))
         yield "| `{}` | {} | {} | {} |".format(*(cell.replace("|", r"\|") for cell in cells))
     yield ""
@@ -119,9 +132,8 @@ def _value(held: Spec) -> str:
     if held.form == "quantity":
         words = f"{held.kind}, such as `{_quoted(KINDS[held.kind].example)}`"
         return words + "".join(f", or `{_quoted(word)}`" for word in held.choices)
-    if held.form == "vector":
-        one = KINDS[held.kind]
-        return "list of numbers" if held.kind == "ratio" else f"list of {one.name}s"
+    if held.form in {"vector", "quantities"}:
+        return "list of numbers" if held.kind == "ratio" else f"list of {held.kind}s"
     if held.form == "choice":
         return ", ".join(f"`{_quoted(word)}`" for word in held.choices)
     if held.form == "part":
@@ -129,7 +141,12 @@ def _value(held: Spec) -> str:
         return f"table: {_words(held.part).lower()}{short}"
     if held.form == "parts":
         return f"tables: {_words(held.part).lower()}"
-    plain = {"number": "number, no unit", "text": "text", "reference": "a name in this file"}
+    plain = {
+        "sources": "table of texts",
+        "number": "number, no unit",
+        "text": "text",
+        "reference": "a name in this file",
+    }
     return plain.get(held.form, held.form)
 
 
@@ -194,6 +211,7 @@ def tolerances() -> str:
 
 PARTS: dict[str, Callable[[], str]] = {
     "keys": keys,
+    "catalogue_keys": catalogue_keys,
     "units": units,
     "changes": changes,
     "tolerances": tolerances,

@@ -82,9 +82,9 @@ def _parser() -> argparse.ArgumentParser:
     schema.add_argument(
         "document",
         nargs="?",
-        choices=("aircraft", "report", "faults"),
+        choices=("aircraft", "catalogue", "report", "faults"),
         default="aircraft",
-        help="of the aircraft file (the default), or of what check --json prints",
+        help="of the aircraft file (the default), of a catalogue, or of what check --json prints",
     )
     schema.set_defaults(run=_schema)
     remedy = commands.add_parser("remedy", help="find the least single changes that would help")
@@ -144,6 +144,12 @@ def _parser() -> argparse.ArgumentParser:
     )
     tolerance.add_argument("--json", action="store_true", help="print one JSON document")
     tolerance.set_defaults(run=_tolerance)
+    catalogue = commands.add_parser("catalogue", help="list parts, and doubt their datasheets")
+    catalogue.add_argument(
+        "files", metavar="FILE", nargs="+", help="catalogues (TOML), or tables of parts (CSV)"
+    )
+    catalogue.add_argument("--json", action="store_true", help="print one JSON document")
+    catalogue.set_defaults(run=_catalogue)
     solvers = commands.add_parser("solvers", help="list the solvers that are installed")
     solvers.set_defaults(run=_solvers)
     return parser
@@ -383,11 +389,36 @@ def _schema(arguments: argparse.Namespace) -> int:
         from linkcalc.schema import aircraft_schema  # noqa: PLC0415 - one of the two is used
 
         made = aircraft_schema()
+    elif arguments.document == "catalogue":
+        from linkcalc.catalogue.schema import catalogue_schema  # noqa: PLC0415 - as above
+
+        made = catalogue_schema()
     else:
         from linkcalc.report.schema import document_schema  # noqa: PLC0415 - one of the two is used
 
         made = document_schema(arguments.document)
     _write(json.dumps(made, indent=2) + "\n")
+    return PASS
+
+
+def _catalogue(arguments: argparse.Namespace) -> int:
+    from linkcalc.catalogue import read_catalogue  # noqa: PLC0415 - only here
+    from linkcalc.catalogue.plausibility import doubts  # noqa: PLC0415 - only here
+    from linkcalc.report import catalogue_table  # noqa: PLC0415 - only here
+
+    try:
+        found = read_catalogue(*arguments.files)
+    except InputFaults as error:
+        arguments.file = arguments.files[0]
+        _say_faults(arguments, error, "The catalogue cannot be used", "used")
+        return UNUSABLE
+    doubtful = doubts(found.servos)
+    if arguments.json:
+        from linkcalc.report.document import dumped  # noqa: PLC0415 - one of the two is used
+
+        _write(dumped(catalogue_table.catalogue_document(found, doubtful)) + "\n")
+    else:
+        _write(catalogue_table.catalogue_text(found, doubtful, bold=_is_bold()))
     return PASS
 
 

@@ -7,7 +7,7 @@ that the page itself writes. By the language of a block:
 - ``console`` runs the commands after ``$`` with the program of this environment, and
   compares what they print; ``...`` stands for anything;
 - ``toml`` whose first line names a file is saved under that name; any other is added to the
-  file saved before it, and the whole has to be readable;
+  file saved before it, and the whole has to be readable, an aircraft or a catalogue;
 - ``sh`` is set-up, which a test cannot do to itself: those lines are held to `.ci/run`;
 - ``text`` is not run.
 """
@@ -129,7 +129,8 @@ class Reader:
         else:
             with self.file.open("a", encoding="utf-8") as file:
                 file.write("\n" + block.text)
-        linkcalc.read_aircraft(self.file)
+        is_catalogue = "linkcalc.catalogue/" in self.file.read_text(encoding="utf-8")
+        (linkcalc.read_catalogue if is_catalogue else linkcalc.read_aircraft)(self.file)
 
     def sh(self, block):
         pass

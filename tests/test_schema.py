@@ -259,7 +259,7 @@ def test_every_quantity_gives_an_example_that_fits():
             assert jsonschema.Draft202012Validator(part).is_valid(example)
 
 
-@pytest.mark.parametrize("document", ["aircraft", "report", "faults"])
+@pytest.mark.parametrize("document", ["aircraft", "catalogue", "report", "faults"])
 def test_command_prints_a_schema(document):
     command = [sys.executable, "-m", "linkcalc.cli", "schema", document]
     done = subprocess.run(command, capture_output=True, text=True, check=True, encoding="utf-8")
