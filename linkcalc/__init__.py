@@ -77,6 +77,7 @@ if TYPE_CHECKING:
         Value,
     )
     from linkcalc.solvers import available as available_solvers
+    from linkcalc.study.servo_choice import Choice, choose
     from linkcalc.study.sweep import sweep
     from linkcalc.study.tolerance import ToleranceReport, tolerance
 
@@ -90,6 +91,7 @@ __all__ = [
     "CaseReport",
     "Catalogue",
     "Caution",
+    "Choice",
     "Connection",
     "ControlHorn",
     "ControlRun",
@@ -135,6 +137,7 @@ __all__ = [
     "available_solvers",
     "catalogue_of",
     "check",
+    "choose",
     "read_aircraft",
     "read_catalogue",
     "replace",
@@ -151,6 +154,8 @@ _HOME = (
     | dict.fromkeys(_CATALOGUES, "linkcalc.catalogue")
     | {
         "check": "linkcalc.checking",
+        "Choice": "linkcalc.study.servo_choice",
+        "choose": "linkcalc.study.servo_choice",
         "read_aircraft": "linkcalc.files",
         "available_solvers": "linkcalc.solvers",
         "replace": "linkcalc.model.value_classes",

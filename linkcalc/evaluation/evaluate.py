@@ -139,7 +139,8 @@ def evaluate(
     sweep = swept(inputs, linkages, start.deflection, look, start.stiff)
     governing = govern(inputs, linkages, sweep, share, bases)
     curves = weakened(inputs, factors)
-    electric = delivered(inputs, curves, governing.move, factors.torque, stalled=look.details)
+    move = _of_every_servo(governing.move, curves)
+    electric = delivered(inputs, curves, move, factors.torque, stalled=look.details)
     at_run = _of_runs(inputs, curves)
     no_load = servo.no_load_speed(at_run, electric.at_work)
     stall = servo.stall_torque(at_run, electric.at_work)
@@ -149,7 +150,7 @@ def evaluate(
     available = servo.stall_torque(at_run, electric.at_limit)
     neutral, first = linkages.neutral, linkages.starts
     found = margins.Found(
-        move=governing.move,
+        move=move,
         available=available,
         hold=governing.hold_most,
         hold_capacity=factors.hold_fraction * stall,
@@ -261,6 +262,15 @@ def weakened(inputs: Inputs, factors: Factors) -> Curves:
     return given._replace(stall_torque_slope=given.stall_torque_slope / divisor)
 
 
+def _of_every_servo(move: Floats, curves: Curves) -> Floats:
+    """Return the loads along the axes that only the servos have, where they have any."""
+    lead = curves.stall_torque_slope.shape[:-2]
+    if len(lead) < move.ndim - 1 or lead[1:-1] == move.shape[1:-2]:
+        return move
+    axes = np.broadcast_shapes(lead, move.shape[:-1])
+    return np.broadcast_to(move, (*axes, move.shape[-1]))
+
+
 def _of_runs(inputs: Inputs, curves: Curves) -> Curves:
     """Return the curves of the first servo of every run."""
     return type(curves)(*(column[..., inputs.servos.first, :] for column in curves))
@@ -327,7 +337,7 @@ def _free_play(inputs: Inputs, linkages: Linkages) -> Floats:
     """Total play at every run's surfaces at neutral: joints over their lever, gears times the slope."""
     neutral = linkages.neutral
     lever, slope = np.abs(neutral.rod_force[..., 0]), np.abs(neutral.slope[..., 0])
-    joints, gears = inputs.rods.joint_play, inputs.runs.gear_play[inputs.surfaces.owner]
+    joints, gears = inputs.rods.joint_play, inputs.runs.gear_play[..., inputs.surfaces.owner]
     play = np.nan_to_num(joints) * lever + np.nan_to_num(gears) * slope
     play = np.where(np.isnan(joints) & np.isnan(gears), np.nan, play)
     if inputs.chains:

@@ -51,7 +51,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["Gathered", "Notes", "gather"]
+__all__ = ["Gathered", "Notes", "gather", "gather_servos"]
 
 STANDARD_TEMPERATURE = 288.15
 """At sea level in the 1976 standard atmosphere [K]."""
@@ -188,6 +188,23 @@ def _square_to(axis: Floats) -> Floats:
 
 
 # runs and servos ----------------------------------------------------------------
+
+
+def gather_servos(runs: Sequence[ControlRun]) -> tuple[Runs, Servos]:
+    """Turn the servos of some runs into arrays, as `gather` does.
+
+    Parameters
+    ----------
+    runs : sequence of ControlRun
+        At least one.
+
+    Returns
+    -------
+    Runs, Servos
+        Of these runs alone.
+    """
+    notes = Notes([], tuple([] for _ in runs), ())
+    return _runs(runs, notes), _servos(runs, notes)
 
 
 def _runs(runs: Sequence[ControlRun], notes: Notes) -> Runs:

@@ -2,7 +2,7 @@
 
 Axes, always in this order where they occur: case, run (or surface, or servo),
 deflection. A surface belongs to one run; `owner` says which. More axes may
-stand in front of these.
+stand in front of these: servos that are compared have the shape (candidate, 1, run).
 """
 
 from __future__ import annotations

@@ -223,8 +223,9 @@ class _Telling(NamedTuple):
 
     @staticmethod
     def _not_fulfilled(constraint: Constraint, index: int) -> str:
+        more = constraint.details[index] if constraint.details else ""
         if constraint.figures is None:
-            return f"not {constraint.name}"
+            return f"not {constraint.name}" + (f": {more}" if more else "")
         figure = np.broadcast_to(constraint.figures, constraint.holds.shape)[index]
         words = "not known" if np.isnan(figure) else f"{figure:.4g} {constraint.unit}".rstrip()
-        return f"not {constraint.name}: {words}"
+        return f"not {constraint.name}: {words}" + (f", {more}" if more else "")

@@ -29,12 +29,15 @@ class Constraint(NamedTuple):
         What was compared, for the reason; nan says that it is not known.
     unit : str
         Of the figures, as it is to be shown.
+    details : sequence of str
+        Words for every candidate, where there is more to say.
     """
 
     name: str
     holds: NDArray[np.bool_]
     figures: NDArray[np.float64] | None = None
     unit: str = ""
+    details: Sequence[str] = ()
 
 
 class Selection(NamedTuple):

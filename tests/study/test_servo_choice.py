@@ -1,0 +1,278 @@
+"""Servos of a catalogue in an aircraft, held to a plain loop over checks."""
+
+import math
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+import linkcalc
+from linkcalc import DatasheetRow
+from linkcalc.catalogue import Catalogue, ServoPart
+from linkcalc.results import MODES
+from linkcalc.study.servo_choice import choose, margins_of_servos
+
+ROOT = Path(__file__).resolve().parents[2]
+NAMES = ("sandpiper", "sandpiper_rewired", "avocet_vee_tail", "tern_flying_wing")
+
+
+@pytest.fixture(scope="module")
+def aircraft():
+    return {name: linkcalc.read_aircraft(ROOT / f"examples/{name}.toml") for name in NAMES}
+
+
+@pytest.fixture(scope="module")
+def parts():
+    return linkcalc.read_catalogue(ROOT / "examples/catalogue/parts.toml")
+
+
+def with_servo(aircraft, part, runs):
+    return linkcalc.replace(
+        aircraft,
+        runs=[
+            linkcalc.replace(run, servo=part.servo()) if index in runs else run
+            for index, run in enumerate(aircraft.runs)
+        ],
+    )
+
+
+def by_checks(aircraft, servos, runs):
+    """Margins by the loop that a flyer would write; nan where a report has no number."""
+    found = np.full((len(MODES), len(servos), len(aircraft.cases), len(aircraft.runs)), np.nan)
+    for at, part in enumerate(servos):
+        report = linkcalc.check(with_servo(aircraft, part, runs))
+        for index, run in enumerate(report.runs):
+            for case, told in enumerate(run.cases):
+                for margin in told.margins:
+                    if margin.margin is not None:
+                        found[MODES.index(margin.mode), at, case, index] = margin.margin
+    return found
+
+
+def assert_same(found, expected):
+    known = ~np.isnan(expected)
+    assert known.any()
+    np.testing.assert_allclose(found[known], expected[known], rtol=1e-12, atol=1e-12)
+    assert not np.isfinite(found[~known]).any()
+
+
+quantities = st.builds(
+    lambda torque, sweep, current, volts: [
+        {
+            "voltage": f"{volt} V",
+            "stall_torque": f"{torque * volt / 6:.4f} kg·cm",
+            "no_load_speed": f"{sweep * 6 / volt:.4f} s/60deg",
+            **({"stall_current": f"{current * volt / 6:.4f} A"} if current else {}),
+        }
+        for volt in volts
+    ],
+    st.floats(0.5, 20),
+    st.floats(0.06, 0.3),
+    st.sampled_from([0, 0.4, 1.0, 2.5]),
+    st.sampled_from([(4.8, 6.0), (6.0,), (5.0, 6.0, 7.4, 8.4), (6.0, 7.4)]),
+)
+extras = st.fixed_dictionaries(
+    {},
+    optional={
+        "travel": st.sampled_from(["30 deg", "45 deg", "60 deg"]),
+        "minimum_voltage": st.just("4.5 V"),
+        "maximum_voltage": st.sampled_from(["5.5 V", "8.4 V"]),
+        "gear_strength": st.just("12 kg·cm"),
+        "gear_play": st.just("0.8 deg"),
+        "figures": st.just("measured"),
+        "below_first_row": st.just("refuse"),
+        "price": st.sampled_from([5.0, 10.0]),
+    },
+)
+servos = st.lists(
+    st.tuples(quantities, extras, st.sampled_from([5.0, 9.0, 30.0])), min_size=1, max_size=5
+).map(
+    lambda drawn: [
+        ServoPart(
+            name=f"part{index}",
+            source="invented",
+            mass=f"{mass} g",
+            rows=[DatasheetRow(**row) for row in rows],
+            **more,
+        )
+        for index, (rows, more, mass) in enumerate(drawn)
+    ]
+)
+
+
+@settings(max_examples=6)
+@given(drawn=servos, name=st.sampled_from(NAMES), data=st.data())
+def test_margins_are_those_of_a_loop_over_checks(aircraft, drawn, name, data):
+    described = aircraft[name]
+    runs = data.draw(st.sets(st.integers(0, len(described.runs) - 1), min_size=1))
+    found = margins_of_servos(described, drawn, sorted(runs), block=data.draw(st.integers(1, 4)))
+    assert_same(found, by_checks(described, drawn, runs))
+
+
+def test_margins_of_the_invented_catalogue_are_those_of_a_loop_over_checks(aircraft, parts):
+    some = parts.servos[::12]
+    assert_same(
+        margins_of_servos(aircraft["sandpiper"], some, [4]),
+        by_checks(aircraft["sandpiper"], some, {4}),
+    )
+
+
+def test_a_run_of_several_servos_gets_as_many_of_the_new_one(aircraft, parts):
+    described = aircraft["sandpiper_rewired"]
+    runs = [
+        linkcalc.replace(run, servo_count=2) if index == 4 else run
+        for index, run in enumerate(described.runs)
+    ]
+    twins = linkcalc.replace(described, runs=runs)
+    some = parts.servos[::40]
+    assert_same(margins_of_servos(twins, some, [4]), by_checks(twins, some, {4}))
+
+
+def test_block_size_changes_nothing_that_counts(aircraft, parts):
+    described = aircraft["sandpiper"]
+    whole = margins_of_servos(described, parts.servos, [5], block=1000)
+    for block in (1, 7, 64):
+        found = margins_of_servos(described, parts.servos, [5], block=block)
+        np.testing.assert_allclose(found, whole, rtol=1e-12, atol=1e-12)
+
+
+@pytest.mark.parametrize("runs", [["rudder"], ["elevator", "rudder"]])
+def test_the_winner_is_the_one_that_a_loop_over_checks_finds(runs, aircraft, parts):
+    described = aircraft["sandpiper"]
+    some = parts.servos[::6]
+    own = {index for index, run in enumerate(described.runs) if run.name in runs}
+    now = by_checks(described, [some[0]], set())[:, 0]
+    margins = by_checks(described, some, own)
+    passing = []
+    for at, part in enumerate(some):
+        mine = margins[:, at, :, sorted(own)]
+        others = [run for run in range(len(described.runs)) if run not in own]
+        held = now[:, :, others] >= 0
+        beside = margins[:, at][:, :, others][held]
+        if not (mine < 0).any() and (beside >= 0).all():
+            passing.append((part.mass.m_as("g"), part.price, part.name))
+    found = choose(described, Catalogue(name="some", currency="EUR", servos=some), runs=runs)
+    names = [each.name for each in found.ranking.standings if each.place]
+    assert names == [name for *_, name in sorted(passing)]
+    assert 0 < len(names) < len(some)
+
+
+def chosen(described, servos, **more):
+    catalogue = Catalogue(name="c", currency="EUR", servos=servos)
+    return choose(described, catalogue, runs="rudder", **more)
+
+
+def test_order_of_the_catalogue_never_matters(aircraft, parts):
+    some = list(parts.servos[::5])
+    turned = [some[at] for at in np.random.default_rng(2).permutation(len(some))]
+    for by in (["mass"], ["margin", "price"], ["price", "margin", "mass"]):
+        found = [chosen(aircraft["sandpiper"], order, by=by) for order in (some, turned)]
+        first, second = (
+            [(s.name, s.place, s.on_front) for s in each.ranking.standings] for each in found
+        )
+        assert first == second
+
+
+def test_a_further_servo_never_worsens_the_best(aircraft, parts):
+    masses = []
+    for count in (20, 60, 100, 144):
+        best = chosen(aircraft["sandpiper"], parts.servos[-count:], by=["mass"]).ranking.best
+        masses.append(math.inf if best is None else best.values[0])
+    assert masses == sorted(masses, reverse=True)
+    assert masses[-1] < masses[0]
+
+
+def test_constraints_on_the_part_are_kept_and_told(aircraft, parts):
+    found = chosen(
+        aircraft["sandpiper"],
+        parts.servos,
+        most_mass="30 g",
+        most_price=15,
+        bay=("30 mm", "15 mm", "30 mm"),
+        spline="21T",
+    )
+    by_name = {part.name: part for part in parts.servos}
+    placed = [by_name[each.name] for each in found.ranking.standings if each.place]
+    assert placed
+    for part in placed:
+        assert part.mass.m_as("g") <= 30
+        assert part.price <= 15
+        assert part.length.m_as("mm") <= 30
+        assert part.width.m_as("mm") <= 15
+        assert part.height.m_as("mm") <= 30
+        assert part.spline == "21T"
+    reasons = " | ".join(each.lost for each in found.ranking.standings)
+    for words in (
+        "not mass at most 30 g: ",
+        "not price at most 15 EUR: ",
+        "not of spline 21T: its spline is 15T",
+    ):
+        assert words in reasons
+
+
+def test_a_servo_of_unknown_size_or_price_is_not_said_to_fit(aircraft, parts):
+    part = linkcalc.replace(parts.servos[60], width=None, price=None)
+    fits = chosen(aircraft["sandpiper"], [part], bay=("1 m", "1 m", "1 m"), by=["mass"])
+    assert "its size is not given" in fits.ranking.standings[0].lost
+    cheap = chosen(aircraft["sandpiper"], [part], most_price=100)
+    assert "not known" in cheap.ranking.standings[0].lost
+
+
+def test_an_empty_selection_says_which_constraint_removed_the_last_servo(aircraft, parts):
+    found = chosen(aircraft["sandpiper"], parts.servos, most_mass="4.2 g", spline="25T")
+    assert found.ranking.best is None
+    assert found.empty.startswith("'of spline 25T' removed the last ")
+    assert found.ranking.selection.emptied_by == "of spline 25T"
+
+
+def test_a_servo_that_starves_another_run_is_out_and_the_run_is_named(aircraft):
+    # A strong, thirsty servo on the rudder: its own margins are ample, but stalled it is
+    # 6 V / 40 A = 0.15 ohm behind a source of 0.15 ohm and their lead, so that they halve the bus.
+    row = DatasheetRow(
+        voltage="6 V", stall_torque="40 kg·cm", no_load_speed="0.1 s/60deg", stall_current="40 A"
+    )
+    thirsty = ServoPart(
+        name="thirsty",
+        source="invented",
+        mass="60 g",
+        rows=[row],
+        minimum_voltage="0.5 V",
+        maximum_voltage="8.4 V",
+    )
+    supply = linkcalc.replace(
+        aircraft["sandpiper_rewired"].supply, current_limit="none", internal_resistance="0.15 ohm"
+    )
+    described = linkcalc.replace(aircraft["sandpiper_rewired"], supply=supply)
+    lost = chosen(described, [thirsty], by=["mass"]).ranking.standings[0].lost
+    assert lost.startswith("not every margin of other runs that holds now zero or more: -")
+    assert "of 'elevator'" in lost  # on the same lead
+
+
+def test_doubtful_datasheets_are_named_beside_the_choice(aircraft, parts):
+    found = chosen(aircraft["sandpiper"], parts.servos)
+    assert set(found.doubts) == {part.name for part in parts.servos if part.sources}
+    assert found.doubts["invented-001"] == ("power",)
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        ({"runs": "ruder"}, "names of control runs"),
+        ({"runs": []}, "at least one control run"),
+        ({"by": ["weight"]}, "'mass', 'price', 'margin'"),
+        ({"by": "mass"}, "a list"),
+        ({"most_mass": 20}, "12 g"),
+        ({"bay": ("20 mm", "10 mm")}, "length, width and height"),
+        ({"bay": ("20 mm", "10 mm", "9 g")}, r"bay\[2\]"),
+    ],
+)
+def test_what_cannot_be_asked_is_told(more, words, aircraft, parts):
+    with pytest.raises(linkcalc.InputError, match=words):
+        choose(aircraft["sandpiper"], parts, **more)
+
+
+def test_a_catalogue_without_servos_is_told(aircraft):
+    with pytest.raises(linkcalc.InputError, match="no servos"):
+        choose(aircraft["sandpiper"], Catalogue(name="empty"))
