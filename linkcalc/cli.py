@@ -150,9 +150,40 @@ def _parser() -> argparse.ArgumentParser:
     )
     catalogue.add_argument("--json", action="store_true", help="print one JSON document")
     catalogue.set_defaults(run=_catalogue)
+    _add_choose(commands)
     solvers = commands.add_parser("solvers", help="list the solvers that are installed")
     solvers.set_defaults(run=_solvers)
     return parser
+
+
+def _add_choose(commands: Any) -> None:
+    choose = commands.add_parser("choose", help="choose a servo from a catalogue")
+    choose.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
+    choose.add_argument(
+        "--catalogue", metavar="FILE", nargs="+", required=True, help="catalogues (TOML or CSV)"
+    )
+    choose.add_argument(
+        "--run",
+        metavar="NAME",
+        dest="runs",
+        action="append",
+        help="a run that gets the servo; all of them when left out",
+    )
+    choose.add_argument(
+        "--by",
+        metavar="LIST",
+        default="mass,price,margin",
+        help="what counts, most important first: mass, price, margin (the default order)",
+    )
+    choose.add_argument("--mass", metavar="MASS", help="most that it may weigh, such as '20 g'")
+    choose.add_argument("--price", metavar="NUMBER", type=float, help="most that it may cost")
+    choose.add_argument(
+        "--bay", metavar="SIZES", help="length, width and height, such as '24 mm, 13 mm, 30 mm'"
+    )
+    choose.add_argument("--spline", metavar="NAME", help="spline of the arm at hand, such as 25T")
+    choose.add_argument("--all", action="store_true", help="show every servo, with its reason")
+    choose.add_argument("--json", action="store_true", help="print one JSON document")
+    choose.set_defaults(run=_choose)
 
 
 def _check(arguments: argparse.Namespace) -> int:
@@ -420,6 +451,38 @@ def _catalogue(arguments: argparse.Namespace) -> int:
     else:
         _write(catalogue_table.catalogue_text(found, doubtful, bold=_is_bold()))
     return PASS
+
+
+def _choose(arguments: argparse.Namespace) -> int:
+    from linkcalc.catalogue import read_catalogue  # noqa: PLC0415 - only here
+    from linkcalc.report.choice_table import choice_document, choice_text  # noqa: PLC0415 - only here
+    from linkcalc.study.servo_choice import choose  # noqa: PLC0415 - only here
+
+    try:
+        found = choose(
+            arguments.file,
+            read_catalogue(*arguments.catalogue),
+            runs=arguments.runs,
+            by=[each.strip() for each in arguments.by.split(",")],
+            most_mass=arguments.mass,
+            most_price=arguments.price,
+            bay=arguments.bay and [each.strip() for each in arguments.bay.split(",")],
+            spline=arguments.spline,
+        )
+    except InputFaults as error:
+        _say_faults(arguments, error, "Nothing can be chosen", "evaluated")
+        return UNUSABLE
+    except InputError as error:
+        faults = InputFaults([error.fault._replace(file=arguments.file)])
+        _say_faults(arguments, faults, "Nothing can be chosen", "evaluated")
+        return UNUSABLE
+    if arguments.json:
+        from linkcalc.report.document import dumped  # noqa: PLC0415 - one of the two is used
+
+        _write(dumped(choice_document(found)) + "\n")
+    else:
+        _write(choice_text(found, every=arguments.all, bold=_is_bold()))
+    return PASS if found.ranking.best else SHORT
 
 
 def _solvers(_: argparse.Namespace) -> int:

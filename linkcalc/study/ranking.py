@@ -96,8 +96,8 @@ class Ranking(NamedTuple):
 
     Attributes
     ----------
-    objectives : tuple of str
-        Names, the most important first.
+    objectives, units : tuple of str
+        Names, the most important first, and units of their values.
     standings : tuple of Standing
         Every candidate.
     selection : Selection
@@ -105,6 +105,7 @@ class Ranking(NamedTuple):
     """
 
     objectives: tuple[str, ...]
+    units: tuple[str, ...]
     standings: tuple[Standing, ...]
     selection: Selection
 
@@ -181,7 +182,8 @@ def rank(
         )
         for place, index in enumerate([*order.tolist(), *out], start=1)
     ]
-    return Ranking(tuple(each.name for each in objectives), tuple(standings), selection)
+    ranked_by = (tuple(each.name for each in objectives), tuple(each.unit for each in objectives))
+    return Ranking(*ranked_by, tuple(standings), selection)
 
 
 class _Telling(NamedTuple):

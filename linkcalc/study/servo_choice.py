@@ -53,6 +53,8 @@ class Choice(NamedTuple):
         Their names.
     runs : tuple of str
         The runs that get the servo, all the same one.
+    indices : tuple of int
+        Where these runs stand in the aircraft, and in `margins`.
     ranking : Ranking
         Every servo of the catalogue: its place, or the reason why it is out.
     margins : ndarray, shape (mode, servo, case, run)
@@ -68,6 +70,7 @@ class Choice(NamedTuple):
     aircraft: str
     catalogue: str
     runs: tuple[str, ...]
+    indices: tuple[int, ...]
     ranking: Ranking
     margins: Floats
     empty: str
@@ -161,7 +164,9 @@ def choose(
     doubtful: dict[str, tuple[str, ...]] = {}
     for doubt in doubts(catalogue.servos):
         doubtful[doubt.part] = (*doubtful.get(doubt.part, ()), doubt.rule)
-    return Choice(described.name, catalogue.name, names, ranking, found, empty, doubtful)
+    return Choice(
+        described.name, catalogue.name, names, tuple(own), ranking, found, empty, doubtful
+    )
 
 
 def margins_of_servos(

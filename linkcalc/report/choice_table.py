@@ -1,0 +1,156 @@
+"""The choice of a servo, as text in 80 columns and as a document for other programs."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+from linkcalc.report.layout import counted, cut, heading, printable, wrapped
+from linkcalc.report.text import CAUTION
+from linkcalc.results import MODES
+
+if TYPE_CHECKING:
+    from linkcalc.study.servo_choice import Choice
+    from linkcalc.study.ranking import Standing
+
+__all__ = ["CHOICE", "choice_document", "choice_text"]
+
+CHOICE = "linkcalc.choice/1"
+"""The schema of the document."""
+
+SHOWN = 15
+"""Servos that the text shows in front, unless all are asked for."""
+
+_HOW = (
+    "All else stays as it is in the file. A servo is out if a margin of these runs is short or not "
+    "computed in any case, or if it makes another run short through the supply. An asterisk marks "
+    "those that no other one beats in everything that is ranked."
+)
+_DOUBTS = (
+    "Doubtful: its printed figures contradict each other or are uncommon, and a figure too good to "
+    "be true wins every comparison. Measure one before you order several; "
+    "'linkcalc catalogue' says what is doubted."
+)
+
+
+def choice_text(found: Choice, *, every: bool = False, bold: bool = False) -> str:
+    """Return the choice of a servo as text.
+
+    Parameters
+    ----------
+    found : Choice
+        What `linkcalc.choose` returns.
+    every : bool
+        Whether to show every servo, and why each loser lost.
+    bold : bool
+        Whether headings are set in bold, for a terminal.
+
+    Returns
+    -------
+    str
+        The ranking, and what removed the others.
+    """
+    best = found.ranking.best
+    first = f"SERVO: {best.name}" if best else "NO SERVO WILL DO"
+    lines = heading(printable(f"{first}, for {found.aircraft}"), bold=bold)
+    placed = [each for each in found.ranking.standings if each.place]
+    total = counted(len(found.ranking.standings), "servo")
+    lines += wrapped(
+        printable(
+            f"In {', '.join(repr(run) for run in found.runs)}: {len(placed)} of {total} "
+            f"of {found.catalogue!r} will do."
+        ),
+        0,
+    )
+    lines += [*wrapped(_HOW, 0), ""]
+    if placed:
+        lines += _table(found, placed if every else placed[:SHOWN], bold=bold)
+        if len(placed) > SHOWN and not every:
+            lines += wrapped(f"... and {len(placed) - SHOWN} more, with --all.", 2)
+    else:
+        lines += wrapped(printable(found.empty or _unranked(found)), 0)
+    lines += ["", *_losers(found, every=every, bold=bold)]
+    if any(each.name in found.doubts for each in placed):
+        lines += [*wrapped(_DOUBTS, 0), ""]
+    return "\n".join([*lines, *wrapped(CAUTION, 0)]) + "\n"
+
+
+def _unranked(found: Choice) -> str:
+    lost = next((each.lost for each in found.ranking.standings), "")
+    return f"What would do cannot be ranked: {lost}."
+
+
+def _table(found: Choice, shown: list[Standing], *, bold: bool) -> list[str]:
+    pairs = zip(found.ranking.objectives, found.ranking.units, strict=True)
+    names = "".join(f"{cut(', '.join(filter(None, pair)), 12):>12}" for pair in pairs)
+    lines = heading(f"      {'servo':24}{names}", bold=bold)
+    for each in shown:
+        values = "".join(f"{value:12.4g}" for value in each.values)
+        mark = "*" if each.on_front else " "
+        doubt = "  doubtful" if each.name in found.doubts else ""
+        name = cut(printable(each.name), 24)
+        lines.append(f"{each.place:4} {mark}{name:24}{values}{doubt}")
+    return lines
+
+
+def _losers(found: Choice, *, every: bool, bold: bool) -> list[str]:
+    """Say why the others are out: each one, or how many for each first words."""
+    out = [each for each in found.ranking.standings if not each.place]
+    if not out:
+        return []
+    lines = heading("WHY THE OTHERS ARE OUT", bold=bold)
+    if every:
+        for each in out:
+            lines += wrapped(printable(f"{each.name}: {each.lost}"))
+        return [*lines, ""]
+    reasons: dict[str, int] = {}
+    for each in out:
+        reason = each.lost.partition(":")[0]
+        reasons[reason] = reasons.get(reason, 0) + 1
+    for reason, count in reasons.items():
+        lines += wrapped(printable(f"{count:4}  {reason}"), 0)
+    return [*lines, ""]
+
+
+def choice_document(found: Choice) -> dict[str, Any]:
+    """Return the choice of a servo as a tree of plain values.
+
+    Parameters
+    ----------
+    found : Choice
+        What `linkcalc.choose` returns.
+
+    Returns
+    -------
+    dict
+        Every servo with its place or the reason why it is out; null where a value is not known.
+    """
+    return {
+        "schema": CHOICE,
+        "aircraft": found.aircraft,
+        "catalogue": found.catalogue,
+        "runs": list(found.runs),
+        "objectives": list(found.ranking.objectives),
+        "units": list(found.ranking.units),
+        "empty": found.empty,
+        "servos": [_standing(found, each) for each in found.ranking.standings],
+    }
+
+
+def _standing(found: Choice, each: Standing) -> dict[str, Any]:
+    margins = found.margins[:, each.candidate][:, :, list(found.indices)].min(axis=(1, 2))
+    return {
+        "name": each.name,
+        "place": each.place,
+        "on_front": each.on_front,
+        "values": dict(zip(found.ranking.objectives, map(_known, each.values), strict=True)),
+        "lost": each.lost,
+        "doubts": list(found.doubts.get(each.name, ())),
+        "least_margins": {
+            mode: _known(float(margin)) for mode, margin in zip(MODES, margins, strict=True)
+        },
+    }
+
+
+def _known(value: float) -> float | None:
+    return value if math.isfinite(value) else None
