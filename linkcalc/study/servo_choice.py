@@ -11,7 +11,6 @@ from linkcalc.catalogue.plausibility import doubts
 from linkcalc.errors import InputError, told
 from linkcalc.evaluation.evaluate import evaluate, prepare
 from linkcalc.evaluation.factors import both, factors
-from linkcalc.evaluation.gather import gather
 from linkcalc.files import read_aircraft
 from linkcalc.model import Aircraft
 from linkcalc.model.value_classes import given, stated
@@ -19,7 +18,7 @@ from linkcalc.results import MODES
 from linkcalc.study.candidates import candidates, put_in
 from linkcalc.study.ranking import Objective, rank
 from linkcalc.study.selection import Constraint, why_empty
-from linkcalc.study.trials import margins_that_apply
+from linkcalc.study.trials import Trials, margins_that_apply
 from linkcalc.units import si
 
 if TYPE_CHECKING:
@@ -29,7 +28,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from linkcalc.catalogue import Catalogue, ServoPart
-    from linkcalc.evaluation.evaluate import Answer
     from linkcalc.evaluation.inputs import Inputs
     from linkcalc.study.ranking import Ranking
 
@@ -123,7 +121,7 @@ def choose(
     InputError
         No run of that name, an objective that is none, no servo in the catalogue.
     SolverError
-        A solver is missing or broken.
+        A solver fails with a servo of the catalogue that works with those of the file.
 
     Notes
     -----
@@ -150,8 +148,8 @@ def choose(
     _refuse_unknown(by)
     if not catalogue.servos:
         raise InputError("catalogue", told("no servos"), "at least one servo", "Add some.")
-    now = margins_that_apply(*_as_it_is(described))
-    found = margins_of_servos(described, catalogue.servos, own)
+    trials = Trials(described)
+    now, found = trials.base.margins, _margins(trials, catalogue.servos, own, AT_ONCE)
     limits = _Limits(most_mass, most_price, bay, spline, catalogue.currency or "")
     constraints = [
         *limits.constraints(catalogue.servos),
@@ -195,9 +193,16 @@ def margins_of_servos(
     InputFaults
         The aircraft cannot be used.
     SolverError
-        A solver is missing or broken.
+        As `choose`.
     """
-    inputs = gather(aircraft).inputs
+    return _margins(Trials(aircraft), servos, runs, block)
+
+
+def _margins(
+    trials: Trials, servos: Sequence[ServoPart], runs: Sequence[int], block: int
+) -> Floats:
+    aircraft = trials.aircraft
+    inputs = trials.working(trials.base.inputs)
     cases, count = len(inputs.cases.density), len(aircraft.runs)
     found = np.empty((len(MODES), len(servos), cases, count))
     used = both(factors(aircraft.factors), 4)
@@ -222,11 +227,6 @@ def _with_travel(inputs: Inputs, runs: Sequence[int], travel: float) -> Inputs:
     return inputs._replace(
         runs=inputs.runs._replace(travel=spans), cases=inputs.cases._replace(speed=speeds)
     )
-
-
-def _as_it_is(aircraft: Aircraft) -> tuple[Answer, Inputs]:
-    inputs = gather(aircraft).inputs
-    return evaluate(inputs, both(factors(aircraft.factors), 3)), inputs
 
 
 def _indices(aircraft: Aircraft, runs: str | Sequence[str] | None) -> list[int]:

@@ -80,6 +80,21 @@ class Trials:
             check(aircraft)  # refuses one that is not installed
             self.base = self._with_what_works(error)
 
+    def working(self, inputs: Inputs) -> Inputs:
+        """Leave out of some inputs what has failed.
+
+        Parameters
+        ----------
+        inputs : Inputs
+            Of a changed aircraft.
+
+        Returns
+        -------
+        Inputs
+            Without solvers that have failed: what they were asked for is nan.
+        """
+        return _without(inputs, self._failed)
+
     def _with_what_works(self, error: SolverError) -> Outcome:
         while error.solver not in self._failed:
             self._failed.add(error.solver)

@@ -276,3 +276,42 @@ def test_what_cannot_be_asked_is_told(more, words, aircraft, parts):
 def test_a_catalogue_without_servos_is_told(aircraft):
     with pytest.raises(linkcalc.InputError, match="no servos"):
         choose(aircraft["sandpiper"], Catalogue(name="empty"))
+
+
+def test_a_solver_that_fails_passes_no_servo_and_takes_nothing_else_down(
+    aircraft, parts, monkeypatch
+):
+    described = aircraft["sandpiper"]
+    runs = [
+        linkcalc.replace(
+            run,
+            linkages=[
+                linkcalc.replace(each, surface=linkcalc.replace(each.surface, solver="plate"))
+                for each in run.linkages
+            ],
+        )
+        if run.name == "rudder"
+        else run
+        for run in described.runs
+    ]
+    with_plate = linkcalc.replace(described, runs=runs)
+    some = parts.servos[::12]
+    before = margins_of_servos(with_plate, some, [4])
+
+    def fails(*_):
+        raise ZeroDivisionError("for this test")
+
+    monkeypatch.setattr("linkcalc_hinge_moment.plate.Plate.__call__", fails)
+    after = margins_of_servos(with_plate, some, [4])
+    torque = MODES.index("torque")
+    assert np.isnan(after[torque, :, :, 5]).all()
+    assert not np.isnan(before[torque]).any()
+    found = choose(with_plate, Catalogue(name="some", currency="EUR", servos=some), runs="rudder")
+    assert found.ranking.best is None
+
+
+def test_a_solver_that_is_not_installed_is_told(aircraft, parts):
+    supply = linkcalc.replace(aircraft["sandpiper"].supply, solver="bush")
+    described = linkcalc.replace(aircraft["sandpiper"], supply=supply)
+    with pytest.raises(linkcalc.InputFaults, match="bush"):
+        choose(described, parts)
