@@ -147,6 +147,19 @@ class RunReport(NamedTuple):
     name: str
     cases: tuple[CaseReport, ...]
 
+    def _repr_html_(self) -> str:
+        """Every margin of the run, for a notebook."""
+        from linkcalc.notebook import margin_words, table  # noqa: PLC0415 - a check never asks
+
+        heads = ["mode", *(case.name for case in self.cases)]
+        modes = [mode for mode in MODES if any(case.margin(mode).applies for case in self.cases)]
+        rows = [
+            [mode, *("does not apply" if not margin.applies else margin_words(margin.margin)
+                     for margin in (case.margin(mode) for case in self.cases))]
+            for mode in modes
+        ]  # fmt: skip
+        return table(f"Margins of {self.name}", heads, rows)
+
 
 class AircraftCase(NamedTuple):
     """What belongs to a case as a whole.
@@ -222,3 +235,23 @@ class Report(NamedTuple):
     notes: tuple[str, ...]
     retention: tuple[str, ...] = ()
     cautions: tuple[Caution, ...] = ()
+
+    def _repr_html_(self) -> str:
+        """The least margin of every run in every case, for a notebook."""
+        from linkcalc.notebook import margin_words, table  # noqa: PLC0415 - a check never asks
+
+        names = [case.name for case in self.aircraft_cases]
+        rows = []
+        for run in self.runs:
+            held = {case.name: case.margin(case.governing) for case in run.cases}
+            cells = [
+                f"{margin_words(held[name].margin)} ({held[name].mode})"
+                if name in held
+                else "every servo dead"
+                for name in names
+            ]
+            rows.append([run.name, *cells])
+        caption = (
+            f"{self.verdict.upper()}: {self.aircraft}. Least margin of every run in every case."
+        )
+        return table(caption, ["control run", *names], rows)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import os
-import secrets
 from pathlib import Path
 
 from linkcalc.errors import Fault, InputFaults
+from linkcalc.whole_file import write_whole
 
 __all__ = ["STARTER", "write_starter"]
 
@@ -99,40 +99,7 @@ def write_starter(path: str | os.PathLike[str]) -> None:
     target = Path(path)
     if target.suffix != ".toml":
         found = "a name without .toml"
-        raise _refused(path, found, "a name such as glider.toml", f"Call it {target.name}.toml.")
-    draft = target.with_name(f".linkcalc-{secrets.token_hex(8)}")
-    try:
-        try:
-            with draft.open("x", encoding="utf-8") as file:
-                file.write(STARTER)
-            _give_name(draft, target)
-        finally:
-            draft.unlink(missing_ok=True)
-    except FileExistsError:
-        remedy = "Choose another name, or move the file away yourself."
-        raise _refused(path, "a file of this name", "a name that is free", remedy) from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "a name that no file can have"
-        remedy = "Choose a folder that exists and that you may write to."
-        raise _refused(path, reason.lower(), "a place to write to", remedy) from None
-
-
-def _give_name(draft: Path, target: Path) -> None:
-    """Give a complete file its name; of two that try at once, one fails."""
-    try:
-        os.link(draft, target)  # never replaces a file, as renaming would
-    except FileExistsError:
-        raise
-    except OSError:  # no hard links on this file system: write it where it belongs
-        content = draft.read_bytes()
-        with target.open("xb") as file:
-            try:
-                file.write(content)
-                file.flush()
-            except OSError:
-                target.unlink()
-                raise
-
-
-def _refused(path: str | os.PathLike[str], found: str, expected: str, remedy: str) -> InputFaults:
-    return InputFaults([Fault(os.fspath(path), "", found, expected, remedy)])
+        remedy = f"Call it {target.name}.toml."
+        raise InputFaults([Fault(os.fspath(path), "", found, "a name such as glider.toml", remedy)])
+    remedy = "Choose another name, or move the file away yourself."
+    write_whole(path, STARTER, remedy=remedy)

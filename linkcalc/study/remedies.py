@@ -163,6 +163,28 @@ class Remedies(NamedTuple):
     shortfalls: tuple[Shortfall, ...]
     unknown: tuple[tuple[Place, str], ...]
 
+    def _repr_html_(self) -> str:
+        """Every remedy of every shortfall, for a notebook."""
+        from linkcalc.notebook import margin_words, table  # noqa: PLC0415 - a search never asks
+
+        rows = []
+        for short in self.shortfalls:
+            where = f"{short.place.mode} of {short.place.run} in {short.place.case}"
+            now = margin_words(short.margin)
+            rows += [
+                [
+                    where,
+                    now,
+                    f"{each.place}: {each.before} to {each.after}",
+                    margin_words(each.margin),
+                ]
+                for each in short.remedies
+            ] or [[where, now, "no single change clears it", ""]]
+        rows += [[f"{place.mode} of {place.run} in {place.case}", "not computed", reason, ""]
+                 for place, reason in self.unknown]  # fmt: skip
+        heads = ["shortfall", "margin now", "change", "margin then"]
+        return table(f"Remedies for {self.aircraft}", heads, rows)
+
 
 def remedies(
     aircraft: Aircraft | str | os.PathLike[str],

@@ -120,6 +120,22 @@ class Wiring(NamedTuple):
     short: tuple[tuple[str, str, str], ...]
     others: tuple[str, ...]
 
+    def _repr_html_(self) -> str:
+        """Every lead with its gauges, for a notebook."""
+        from linkcalc.notebook import table  # noqa: PLC0415 - a search never asks
+
+        rows = [
+            [
+                ", ".join(wire.leads),
+                wire.now,
+                wire.alone or "none will do",
+                wire.chosen or "none will do",
+            ]
+            for wire in self.wires
+        ]
+        heads = ["lead", "now", "alone", "together"]
+        return table(f"Lightest wire of {self.aircraft}, by {self.by}", heads, rows)
+
 
 def fitted(aircraft: Aircraft, found: Wiring) -> Aircraft:
     """Return the aircraft with the gauges that were chosen for it.
