@@ -77,6 +77,7 @@ if TYPE_CHECKING:
         Value,
     )
     from linkcalc.solvers import available as available_solvers
+    from linkcalc.study.curves import Curves, curves
     from linkcalc.study.servo_choice import Choice, choose
     from linkcalc.study.sweep import sweep
     from linkcalc.study.tolerance import ToleranceReport, tolerance
@@ -96,6 +97,7 @@ __all__ = [
     "ControlHorn",
     "ControlRun",
     "ControlSurface",
+    "Curves",
     "DatasheetRow",
     "DiveEntry",
     "Drag",
@@ -138,6 +140,7 @@ __all__ = [
     "catalogue_of",
     "check",
     "choose",
+    "curves",
     "read_aircraft",
     "read_catalogue",
     "replace",
@@ -156,6 +159,8 @@ _HOME = (
         "check": "linkcalc.checking",
         "Choice": "linkcalc.study.servo_choice",
         "choose": "linkcalc.study.servo_choice",
+        "Curves": "linkcalc.study.curves",
+        "curves": "linkcalc.study.curves",
         "read_aircraft": "linkcalc.files",
         "available_solvers": "linkcalc.solvers",
         "replace": "linkcalc.model.value_classes",

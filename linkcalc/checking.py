@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -27,10 +27,11 @@ if TYPE_CHECKING:
 
     from linkcalc.diving.following import Followed
     from linkcalc.evaluation.factors import Factors
+    from linkcalc.evaluation.gather import Gathered
     from linkcalc.evaluation.inputs import Inputs
     from linkcalc.results import Report
 
-__all__ = ["check", "refuse_unknown_solvers", "settled"]
+__all__ = ["Checked", "check", "checked", "refuse_unknown_solvers", "settled"]
 
 
 def check(aircraft: Aircraft | str | os.PathLike[str]) -> Report:
@@ -57,6 +58,61 @@ def check(aircraft: Aircraft | str | os.PathLike[str]) -> Report:
     >>> report.runs[0].cases[1].margin("torque").required.unit
     'N*m'
     """
+    found = checked(aircraft)
+    writer = Writer(found.described, found.gathered, found.results, found.failures)
+    if found.described.airframe is None:
+        return writer.report()
+    return _with_airframe(writer, found.inputs, found.dives, found.order)
+
+
+class Checked(NamedTuple):
+    """An aircraft and what was computed for it.
+
+    Attributes
+    ----------
+    described : Aircraft
+        As it was given, or read.
+    gathered : Gathered
+        Its arrays and notes.
+    inputs : Inputs
+        The arrays without the solvers that have failed.
+    results : Results
+        What was computed.
+    failures : dict of str to str
+        Solvers that have failed, and why.
+    dives : tuple of Followed
+        Dives that were followed.
+    order : tuple of str
+        Names of the cases as they were described, those that came to nothing among them.
+    """
+
+    described: Aircraft
+    gathered: Gathered
+    inputs: Inputs
+    results: Results
+    failures: dict[str, str]
+    dives: tuple[Followed, ...]
+    order: tuple[str, ...]
+
+
+def checked(aircraft: Aircraft | str | os.PathLike[str]) -> Checked:
+    """Check an aircraft and return the arrays behind its report.
+
+    Parameters
+    ----------
+    aircraft : Aircraft, str or path
+        The aircraft, or the file that describes it.
+
+    Returns
+    -------
+    Checked
+        From which the report is written.
+
+    Raises
+    ------
+    InputFaults
+        The description cannot be used; all that is wrong with it.
+    """
     described = aircraft if isinstance(aircraft, Aircraft) else read_aircraft(aircraft)
     order = tuple(case.name for case in described.cases)
     dives: tuple[Followed, ...] = ()
@@ -76,10 +132,7 @@ def check(aircraft: Aircraft | str | os.PathLike[str]) -> Report:
         except SolverError as error:  # goes on without it: its margins have a reason, no value
             failures[error.solver] = str(error)
             inputs = _without(inputs, error.solver)
-    writer = Writer(described, gathered, results, failures)
-    if described.airframe is None:
-        return writer.report()
-    return _with_airframe(writer, inputs, dives, order)
+    return Checked(described, gathered, inputs, results, failures, dives, order)
 
 
 def settled(aircraft: Aircraft) -> Aircraft:

@@ -25,12 +25,14 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Whole = NDArray[np.intp]
 
-__all__ = ["GREATEST_MACH", "Limit", "Speeds", "find_speeds"]
+__all__ = ["GREATEST_MACH", "SPEED_OF_SOUND", "Limit", "Speeds", "find_speeds"]
 
 GREATEST_MACH = 0.7
 """Speeds are sought up to this Mach number."""
 
-_SPEED_OF_SOUND = 340.294  # at sea level, 1976 standard atmosphere [m/s]
+SPEED_OF_SOUND = 340.294
+"""At sea level, 1976 standard atmosphere [m/s]."""
+
 _SCAN = 20
 _GLANCE = Look(nodes=13, zooms=1, details=False)  # for the scan
 _TRIAL = Look(nodes=13, zooms=8, details=False)
@@ -106,7 +108,7 @@ def find_speeds(inputs: Inputs, factors: Factors, linkages: Linkages) -> Speeds:
     two speeds of the scan, at most some twenty metres a second apart, is not seen.
     """
     cases, runs = inputs.cases.speed.shape
-    top = GREATEST_MACH * _SPEED_OF_SOUND
+    top = GREATEST_MACH * SPEED_OF_SOUND
     scan = top * (np.arange(1, _SCAN + 1) / _SCAN) ** 2
     scan[0] = 1e-3 * top  # just above zero
     finder = _Finder(inputs, factors, linkages)

@@ -19,7 +19,15 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Flags = NDArray[np.bool_]
 
-__all__ = ["Delivered", "Inrush", "at_own_limit", "delivered", "every_state", "inrush"]
+__all__ = [
+    "Delivered",
+    "Inrush",
+    "along_the_leads",
+    "at_own_limit",
+    "delivered",
+    "every_state",
+    "inrush",
+]
 
 
 _AT_ONCE = 100_000  # servos in states that are solved together
@@ -171,6 +179,34 @@ def delivered(
         ground_rise=_ground_rise(inputs, answer, asked, unknown),
         **_warmest(source, answer, unknown[..., 0]),
     )
+
+
+def along_the_leads(inputs: Inputs, curves: Curves, load: Floats, factor: Floats) -> Floats:
+    """Return the voltage at every node of the supply, at work and with each run at its limit.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        Servos, supply and cases are used.
+    curves : Curves
+        Of the servos, stall torque divided by the datasheet factor, with a basis axis of one.
+    load : ndarray, shape (1, case, run)
+        Largest torque that each servo of a run needs to move [N m]; nan counts as stalled.
+    factor : ndarray
+        On the load of the other runs; broadcasts with it.
+
+    Returns
+    -------
+    ndarray, shape (1 + run, case, node)
+        The working point first, then the limit of each run [V]; nan where no voltage
+        satisfies the equations.
+    """
+    if not inputs.supply.solver:
+        parents = np.shape(inputs.supply.fields["parent"])
+        return np.full((1 + load.shape[-1], *load.shape[1:-1], *parents), np.nan)
+    loads = _states(np.where(np.isnan(load), _STALLED, load), factor, stalled=False)
+    answer, _ = _solved(inputs, curves, loads)
+    return np.asarray(answer["node_voltage"][:, 0])
 
 
 def _ground_rise(inputs: Inputs, answer: dict[str, Any], asked: slice, unknown: Floats) -> Floats:

@@ -10,8 +10,8 @@ from linkcalc.report.text import CAUTION
 from linkcalc.results import MODES
 
 if TYPE_CHECKING:
-    from linkcalc.study.servo_choice import Choice
     from linkcalc.study.ranking import Standing
+    from linkcalc.study.servo_choice import Choice
 
 __all__ = ["CHOICE", "choice_document", "choice_text"]
 
