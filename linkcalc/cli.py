@@ -15,10 +15,12 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from linkcalc.model import Aircraft
+    from linkcalc.report.measures import Measures
+    from linkcalc.results import Report
     from linkcalc.study.drops import Path
     from linkcalc.study.remedies import Remedies
 
-__all__ = ["main", "process"]
+__all__ = ["main", "parser", "process"]
 
 PASS, SHORT, UNUSABLE, INTERNAL = 0, 1, 2, 3
 """Exit codes: all margins zero or more; one short or not computed; input unusable; a defect of ours."""
@@ -32,6 +34,9 @@ SYSTEMS = ("metric", "imperial", "file")
 """Units to choose from; `linkcalc.report.measures` makes them."""
 
 
+_EXAMPLES = "examples:"
+
+
 class _Formatter(argparse.HelpFormatter):
     """Lays out help as wide as the terminal, asked without the library of file operations."""
 
@@ -42,6 +47,11 @@ class _Formatter(argparse.HelpFormatter):
             columns = 80
         super().__init__(prog, width=max(columns, 40) - 2)
 
+    def _fill_text(self, text: str, width: int, indent: str) -> str:
+        """Keep the lines of examples as they are."""
+        examples = text.startswith(_EXAMPLES)
+        return text if examples else super()._fill_text(text, width, indent)
+
 
 class _Parser(argparse.ArgumentParser):
     """A parser, and the parsers of its commands, with that layout."""
@@ -50,17 +60,35 @@ class _Parser(argparse.ArgumentParser):
         super().__init__(formatter_class=_Formatter, **settings)
 
 
-def _parser() -> argparse.ArgumentParser:
-    parser = _Parser(
+def _examples(*lines: str) -> str:
+    """Return the end of the help of a command."""
+    return "\n  ".join((_EXAMPLES, *lines))
+
+
+def parser() -> argparse.ArgumentParser:
+    """Return the parser of the command line.
+
+    Returns
+    -------
+    argparse.ArgumentParser
+        With a parser for each command, and examples in each.
+    """
+    made = _Parser(
         prog="linkcalc",
         description="Servo and linkage sizing for people who build their own aircraft.",
         epilog="Exit codes of check: 0 every margin is zero or more, 1 one is short or could not be "
         "computed, 2 the input is unusable, 3 an internal failure.",
     )
-    parser.add_argument("--version", action="version", version=f"linkcalc {__version__}")
-    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    made.add_argument("--version", action="version", version=f"linkcalc {__version__}")
+    commands = made.add_subparsers(dest="command", required=True, metavar="COMMAND")
     check = commands.add_parser(
-        "check", help="check every control run of an aircraft in every flight case"
+        "check",
+        help="check every control run of an aircraft in every flight case",
+        epilog=_examples(
+            "linkcalc check glider.toml",
+            "linkcalc check glider.toml --units imperial --run elevator",
+            "linkcalc check glider.toml --html glider.html --force",
+        ),
     )
     check.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
     check.add_argument(
@@ -74,11 +102,23 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument("--run", metavar="NAME", dest="only_run", help="show this control run only")
     check.add_argument("--case", metavar="NAME", help="show this flight case only")
     check.add_argument("--brief", action="store_true", help="show verdict and summary only")
+    check.add_argument(
+        "--html", metavar="OUT.html", help="write the report as one self-contained page, too"
+    )
+    check.add_argument("--force", action="store_true", help="replace that page if it exists")
     check.set_defaults(run=_check)
-    new = commands.add_parser("new", help="write a commented aircraft file to start from")
+    new = commands.add_parser(
+        "new",
+        help="write a commented aircraft file to start from",
+        epilog=_examples("linkcalc new glider.toml"),
+    )
     new.add_argument("file", metavar="NAME.toml", help="the file to write; it must not exist yet")
     new.set_defaults(run=_new, json=False)
-    schema = commands.add_parser("schema", help="print a JSON Schema")
+    schema = commands.add_parser(
+        "schema",
+        help="print a JSON Schema",
+        epilog=_examples("linkcalc schema", "linkcalc schema report"),
+    )
     schema.add_argument(
         "document",
         nargs="?",
@@ -87,14 +127,25 @@ def _parser() -> argparse.ArgumentParser:
         help="of the aircraft file (the default), of a catalogue, or of what check --json prints",
     )
     schema.set_defaults(run=_schema)
-    remedy = commands.add_parser("remedy", help="find the least single changes that would help")
+    remedy = commands.add_parser(
+        "remedy",
+        help="find the least single changes that would help",
+        epilog=_examples(
+            "linkcalc remedy glider.toml", "linkcalc remedy glider.toml --run elevator --json"
+        ),
+    )
     remedy.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
     remedy.add_argument("--run", metavar="NAME", dest="only_run", help="this control run only")
     remedy.add_argument("--case", metavar="NAME", help="this flight case only")
     remedy.add_argument("--json", action="store_true", help="print one JSON document")
     remedy.set_defaults(run=_remedy)
     wires = commands.add_parser(
-        "wires", help="choose the lightest wire with which servos do their work"
+        "wires",
+        help="choose the lightest wire with which servos do their work",
+        epilog=_examples(
+            "linkcalc wires glider.toml",
+            "linkcalc wires glider.toml --gauges '28 AWG, 22 AWG'",
+        ),
     )
     wires.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
     wires.add_argument(
@@ -114,13 +165,39 @@ def _parser() -> argparse.ArgumentParser:
     wires.add_argument("--json", action="store_true", help="print one JSON document")
     wires.set_defaults(run=_wires)
     methods = commands.add_parser(
-        "methods", help="set the air loads by all solvers side by side, with their steps"
+        "methods",
+        help="set the air loads by all solvers side by side, with their steps",
+        epilog=_examples("linkcalc methods glider.toml"),
     )
     methods.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
     methods.add_argument("--json", action="store_true", help="print one JSON document")
     methods.set_defaults(run=_methods)
+    _add_tolerance(commands)
+    catalogue = commands.add_parser(
+        "catalogue",
+        help="list parts, and doubt their datasheets",
+        epilog=_examples("linkcalc catalogue parts.toml"),
+    )
+    catalogue.add_argument(
+        "files", metavar="FILE", nargs="+", help="catalogues (TOML), or tables of parts (CSV)"
+    )
+    catalogue.add_argument("--json", action="store_true", help="print one JSON document")
+    catalogue.set_defaults(run=_catalogue)
+    _add_choose(commands)
+    solvers = commands.add_parser(
+        "solvers", help="list the solvers that are installed", epilog=_examples("linkcalc solvers")
+    )
+    solvers.set_defaults(run=_solvers)
+    return made
+
+
+def _add_tolerance(commands: Any) -> None:
     tolerance = commands.add_parser(
-        "tolerance", help="tell how sure the margins are, from the tolerances of what was measured"
+        "tolerance",
+        help="tell how sure the margins are, from the tolerances of what was measured",
+        epilog=_examples(
+            "linkcalc tolerance glider.toml", "linkcalc tolerance glider.toml --speeds"
+        ),
     )
     tolerance.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
     tolerance.add_argument(
@@ -144,20 +221,14 @@ def _parser() -> argparse.ArgumentParser:
     )
     tolerance.add_argument("--json", action="store_true", help="print one JSON document")
     tolerance.set_defaults(run=_tolerance)
-    catalogue = commands.add_parser("catalogue", help="list parts, and doubt their datasheets")
-    catalogue.add_argument(
-        "files", metavar="FILE", nargs="+", help="catalogues (TOML), or tables of parts (CSV)"
-    )
-    catalogue.add_argument("--json", action="store_true", help="print one JSON document")
-    catalogue.set_defaults(run=_catalogue)
-    _add_choose(commands)
-    solvers = commands.add_parser("solvers", help="list the solvers that are installed")
-    solvers.set_defaults(run=_solvers)
-    return parser
 
 
 def _add_choose(commands: Any) -> None:
-    choose = commands.add_parser("choose", help="choose a servo from a catalogue")
+    choose = commands.add_parser(
+        "choose",
+        help="choose a servo from a catalogue",
+        epilog=_examples("linkcalc choose glider.toml --catalogue parts.toml --mass '20 g'"),
+    )
     choose.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
     choose.add_argument(
         "--catalogue", metavar="FILE", nargs="+", required=True, help="catalogues (TOML or CSV)"
@@ -193,7 +264,7 @@ def _check(arguments: argparse.Namespace) -> int:
     try:
         aircraft = read_aircraft(arguments.file)
         _refuse_unknown(arguments, aircraft)
-        report = check(aircraft)
+        report = _paged(arguments, aircraft) if arguments.html is not None else check(aircraft)
     except InputFaults as error:
         _say_faults(arguments, error)
         return UNUSABLE
@@ -202,16 +273,37 @@ def _check(arguments: argparse.Namespace) -> int:
 
         _write(dumped(document(report)) + "\n")
     else:
-        from linkcalc.report import measures  # noqa: PLC0415 - one of the two is used
         from linkcalc.report.text import text  # noqa: PLC0415 - one of the two is used
 
-        found = {
-            "metric": lambda: measures.METRIC,
-            "imperial": measures.imperial,
-        }.get(arguments.units, lambda: measures.as_stated(aircraft))()
+        found = _measures(arguments, aircraft)
         chosen = {"run": arguments.only_run, "case": arguments.case, "brief": arguments.brief}
         _write(text(report, measures=found, **chosen, bold=_is_bold()))
     return PASS if report.verdict == "pass" else SHORT
+
+
+def _measures(arguments: argparse.Namespace, aircraft: Aircraft) -> Measures:
+    """Return the units to show."""
+    from linkcalc.report import measures  # noqa: PLC0415 - a JSON document has its own
+
+    return {
+        "metric": lambda: measures.METRIC,
+        "imperial": measures.imperial,
+    }.get(arguments.units, lambda: measures.as_stated(aircraft))()
+
+
+def _paged(arguments: argparse.Namespace, aircraft: Aircraft) -> Report:
+    """Check an aircraft and write the page of it."""
+    from linkcalc.report.page import write_html  # noqa: PLC0415 - only for a page
+    from linkcalc.study.curves import curves  # noqa: PLC0415 - only for a page
+
+    if not arguments.force and os.path.lexists(arguments.html):
+        remedy = "Choose another name, or add --force to replace it."
+        fault = Fault(arguments.html, "", "a file of this name", "a name that is free", remedy)
+        raise InputFaults([fault])
+    found = curves(aircraft)
+    measures = _measures(arguments, aircraft)
+    write_html(arguments.html, found, measures=measures, force=arguments.force)
+    return found.report
 
 
 def _refuse_unknown(arguments: argparse.Namespace, aircraft: Aircraft) -> None:
@@ -226,6 +318,9 @@ def _refuse_unknown(arguments: argparse.Namespace, aircraft: Aircraft) -> None:
         if name is not None and name not in known:
             remedy = f"Did you mean {_nearest(name, known)!r}?"
             faults.append(Fault("", option, shown(name), f"the name of a {what}", remedy))
+    if arguments.force and arguments.html is None:
+        remedy = "Add --html OUT.html, or leave --force out."
+        faults.append(Fault("", "--force", "no page to write", "--html beside it", remedy))
     parts = ("units", "only_run", "case", "brief")
     if arguments.json and any(getattr(arguments, part) for part in parts):
         found = "--json with an option for the text"
@@ -521,7 +616,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     int
         The exit code.
     """
-    chosen = _parser().parse_args(arguments)
+    chosen = parser().parse_args(arguments)
     try:
         code: int = chosen.run(chosen)
         sys.stdout.flush()

@@ -1,269 +1,393 @@
-"""From an aircraft, or its file, to a picture of its envelope in one call.
-
-Each function checks the aircraft, computes the lines and hands them to
-`linkcalc.report.envelope`. They need the ``report`` extra.
-"""
+"""What the pictures of a check show, in the reader's units."""
 
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from linkcalc import solvers
-from linkcalc.checking import check
-from linkcalc.diving.fields import stall_speed
-from linkcalc.diving.following import Followed, follow, settle
-from linkcalc.errors import InputError
-from linkcalc.evaluation.evaluate import evaluate, prepare
-from linkcalc.evaluation.factors import both, factors
-from linkcalc.evaluation.gather import gather
-from linkcalc.evaluation.reach_of_pressure import at_pressures, reach_of_pressure
-from linkcalc.files import read_aircraft
-from linkcalc.model import Aircraft
-from linkcalc.report import envelope
-from linkcalc.report.envelope import Mark
+from linkcalc.report.chart import Band, Chart, Level, Line, Mark, Text, spanned
+from linkcalc.report.layout import cut, signed
+from linkcalc.report.measures import amount, figure, reworded
 
 if TYPE_CHECKING:
-    import os
+    from collections.abc import Mapping
 
-    from matplotlib.axes import Axes
     from numpy.typing import NDArray
 
-    from linkcalc.evaluation.inputs import Inputs
-    from linkcalc.results import CaseReport, Report, Value
+    from linkcalc.report.measures import Measures
+    from linkcalc.results import CaseReport, Value
+    from linkcalc.study.curves import Curves, Drawing
 
     Floats = NDArray[np.float64]
-    Source = Aircraft | str | os.PathLike[str]
 
-__all__ = ["dive_picture", "load_factor_picture", "margin_picture", "reach_picture"]
+__all__ = [
+    "air_load",
+    "linkage",
+    "margin_against_deflection",
+    "margin_against_speed",
+    "voltage_along_the_lead",
+]
 
-_POINTS = 81
-_BEYOND = 1.25  # how far a picture goes past the last of its marks
-_FASTEST = 200.0  # where nothing limits [m/s]
-_DRAWN = 2.0  # a margin that is more than this at every speed is not drawn
-_MOST_LINES = 7
-
-
-class _Subject(NamedTuple):
-    """An aircraft at the speeds of its cases, and one run in one case of it."""
-
-    aircraft: Aircraft
-    report: Report
-    run: int
-    case: int
-    found: CaseReport
+_TOP = 2.0  # margins above are not drawn
+_NAME = 40  # characters of a name in a title
+_PLACE = 12  # and below an axis
+_LONG = 3.0  # a rod is broken where the pivots are farther apart than this many greatest levers
 
 
-def _described(source: Source) -> tuple[Aircraft, tuple[Followed, ...]]:
-    aircraft = source if isinstance(source, Aircraft) else read_aircraft(source)
-    return aircraft, follow(aircraft)
+def margin_against_deflection(curves: Curves, run: str, case: str, measures: Measures) -> Chart:
+    """Show the torque margin over the range that a case asks for.
+
+    Parameters
+    ----------
+    curves : Curves
+        What `linkcalc.curves` returns.
+    run, case : str
+        Names.
+    measures : Measures
+        Units to show.
+
+    Returns
+    -------
+    Chart
+        From -1 to 2 at most.
+    """
+    r, c = curves.place(run, case)
+    found = _report_of(curves, run, case)
+    margin = found.margin("torque") if found else None
+    x = _shown(np.degrees(curves.deflection[c, r]), "deg", measures)
+    lines = (
+        Line("with every factor, worst air load", x, _plain(curves.torque_margin[c, r]), 0),
+        Line("with every factor, best air load", x, _plain(curves.torque_margin_best[c, r]), 1),
+    )
+    at = found.values["governing deflection"] if found else None
+    missing = _missing(found, margin.reason if margin else None, lines[0], measures)
+    least = "none" if margin is None else signed(margin.margin)
+    return Chart(
+        title="Torque margin against deflection",
+        words=f"{cut(run, _NAME)} in {cut(case, _NAME)}: the torque margin over the commanded "
+        f"range; the least is {least}.",
+        x_label=f"deflection [{measures['deg'].symbol}], trailing edge down positive",
+        y_label="torque margin [1]",
+        x_range=spanned(x, 0.0),
+        y_range=_margin_range(lines),
+        lines=lines,
+        marks=tuple(_marks({"governing deflection": at}, measures)),
+        short_below=True,
+        missing=missing,
+        notes=_beyond(lines),
+    )
 
 
-def _chosen(what: str, name: str | None, names: list[str]) -> int:
-    if name is None:
-        return 0
-    if name not in names:
-        raise InputError(what, name, f"one of {', '.join(names)}", "Check the spelling.")
-    return names.index(name)
+def margin_against_speed(curves: Curves, run: str, case: str, measures: Measures) -> Chart:
+    """Show margins against speed, with the speeds that end something.
+
+    Parameters
+    ----------
+    curves : Curves
+        What `linkcalc.curves` returns.
+    run, case : str
+        Names.
+    measures : Measures
+        Units to show.
+
+    Returns
+    -------
+    Chart
+        From -1 to 2 at most.
+    """
+    r, c = curves.place(run, case)
+    found = _report_of(curves, run, case)
+    x = _shown(curves.speed[c], "m/s", measures)
+    lines = (
+        Line("least of all margins that apply", x, _plain(curves.least_margin_at[c, :, r]), 0),
+        Line("torque margin", x, _plain(curves.torque_margin_at[c, :, r]), 1),
+    )
+    ends = (0.0, x[-1])
+    names = ("placard speed", "torque limit speed", "freeze speed")
+    speeds = {name: found.values[name] for name in names} if found else {}
+    marks = [
+        Mark(f"speed of the case {_amount(curves.case_speed[c], 'm/s', measures)}",
+             float(curves.case_speed[c]) * measures["m/s"].factor),
+        *_marks(speeds, measures),
+    ]  # fmt: skip
+    inside = tuple(mark for mark in marks if ends[0] <= mark.at <= ends[1])
+    notes = [f"Beyond the picture: {mark.name}." for mark in marks if mark not in inside]
+    notes += [
+        f"No {name}: {reworded(value.reason or '', measures)}."
+        for name, value in speeds.items()
+        if value.value is None
+    ]
+    return Chart(
+        title="Margin against speed",
+        words=f"{cut(run, _NAME)} in {cut(case, _NAME)}: margins against true airspeed, at the "
+        "density, incidence, load factor and range of the case. "
+        + "; ".join(mark.name for mark in marks)
+        + ".",
+        x_label=f"true airspeed [{measures['m/s'].symbol}]",
+        y_label="margin [1]",
+        x_range=ends,
+        y_range=_margin_range(lines),
+        lines=lines,
+        marks=inside,
+        short_below=True,
+        missing=_missing(found, None, lines[0], measures),
+        notes=(*notes, *_beyond(lines)),
+    )
 
 
-def _subject(source: Source, run: str | None, case: str | None) -> _Subject:
-    aircraft, followed = _described(source)
-    report = check(aircraft)
-    settled = settle(aircraft, followed) if followed else aircraft
-    names = [item.name for item in settled.cases]
-    r = _chosen("run", run, [item.name for item in settled.runs])
-    c = _chosen("case", case, names)
-    found = [item for item in report.runs[r].cases if item.name == names[c]]
-    if not found:
-        raise InputError(
-            "case", names[c], "a case in which a servo of the run lives", "Choose another case."
-        )
-    return _Subject(settled, report, r, c, found[0])
+def air_load(curves: Curves, run: str, case: str, measures: Measures) -> Chart:
+    """Show the band of the hinge moment over the range that a case asks for.
+
+    Parameters
+    ----------
+    curves : Curves
+        What `linkcalc.curves` returns.
+    run, case : str
+        Names.
+    measures : Measures
+        Units to show.
+
+    Returns
+    -------
+    Chart
+        Low, best and high line, weight of the surface included.
+    """
+    r, c = curves.place(run, case)
+    found = _report_of(curves, run, case)
+    x = _shown(np.degrees(curves.deflection[c, r]), "deg", measures)
+    low, best, high = (_shown(line[c, r], "N*m", measures) for line in curves.moments)
+    lines = tuple(
+        Line(f"{name} line", x, y, style)
+        for name, y, style in (("high", high, 0), ("best", best, 1), ("low", low, 2))
+    )
+    reason = found.margin("torque").reason if found else None
+    at = found.values["governing deflection"] if found else None
+    surface = curves.aircraft.runs[r].linkages[0].surface
+    solver = surface.solver or "the default"
+    return Chart(
+        title="Hinge moment and its band",
+        words=f"{cut(run, _NAME)} in {cut(case, _NAME)}: hinge moment of air load and weight by the "
+        f"low, best and high line of the air-load solver ({cut(solver, _NAME)}).",
+        x_label=f"deflection [{measures['deg'].symbol}], trailing edge down positive",
+        y_label=f"hinge moment [{measures['N*m'].symbol}]",
+        x_range=spanned(x, 0.0),
+        y_range=spanned((*low, *best, *high, 0.0)),
+        lines=lines,
+        bands=(Band("between low and high", x, low, high),),
+        marks=tuple(_marks({"governing deflection": at}, measures)),
+        missing=_missing(found, reason, lines[1], measures),
+    )
 
 
-def _marks(found: CaseReport, inputs: Inputs, case: int) -> tuple[Mark, ...]:
-    here = Mark("this case", float(inputs.cases.flight_speed[case]))
+def voltage_along_the_lead(curves: Curves, run: str, case: str, measures: Measures) -> Chart:
+    """Show the voltage from the source to the servo.
+
+    Parameters
+    ----------
+    curves : Curves
+        What `linkcalc.curves` returns.
+    run, case : str
+        Names.
+    measures : Measures
+        Units to show.
+
+    Returns
+    -------
+    Chart
+        At work, and with this run about to stall.
+    """
+    r, c = curves.place(run, case)
+    found, path = _report_of(curves, run, case), curves.paths[r]
+    x = tuple(float(place) for place in range(len(path.stations)))
+    volts = measures["V"]
+    work, limit = (_shown(line[c], "V", measures) for line in (path.at_work, path.at_limit))
+    lines = (
+        Line("every servo at its largest load", x, work, 1, marked=True),
+        Line("this run about to stall", x, limit, 0, marked=True),
+    )
+    ends = (("least that the servo works at", path.minimum), ("rated maximum", path.maximum))
+    levels = tuple(
+        Level(f"{name} {figure(end * volts.factor)} {volts.symbol}", end * volts.factor)
+        for name, end in ends
+        if math.isfinite(end)
+    )
+    last = f"{figure(limit[-1])} {volts.symbol}" if math.isfinite(limit[-1]) else "not known"
+    return Chart(
+        title="Voltage along the way to the servo",
+        words=f"{cut(run, _NAME)} in {cut(case, _NAME)}: voltage from the source to the servo's "
+        f"plug; about to stall it has {last}.",
+        x_label="far end of each lead",
+        y_label=f"voltage [{volts.symbol}]",
+        x_range=(-0.3, x[-1] + 0.3),
+        y_range=spanned((*work, *limit, *(level.at for level in levels)), 0.1),
+        lines=lines,
+        levels=levels,
+        places=tuple(cut(name, _PLACE) for name in path.stations),
+        missing=_missing(found, None, lines[1], measures),
+    )
+
+
+def linkage(curves: Curves, run: str, measures: Measures) -> Chart:
+    """Draw the linkage of a run to scale, at neutral and at both ends of the throw.
+
+    Parameters
+    ----------
+    curves : Curves
+        What `linkcalc.curves` returns.
+    run : str
+        Its name.
+    measures : Measures
+        Units to show.
+
+    Returns
+    -------
+    Chart
+        Without axes. A long rod has a gap, so that both of its ends are large enough to see.
+    """
+    r, _ = curves.place(run, curves.aircraft.cases[0].name)
+    drawing, length = curves.drawings[r], measures["m"]
+    lever, gap = _gap(drawing)
+    lines = [_fixed(drawing, lever, length.factor)]
+    for number in range(len(drawing.names)):
+        x, y = _position(drawing, number, lever, gap) * length.factor
+        lines.append(Line(_told(drawing, number, measures), _plain(x), _plain(y), number))
+    scale, texts = _scale_bar(lines, lever * length.factor, length.symbol)
+    x, y = np.array([drawing.servo + gap, np.full(2, np.nan), drawing.hinge]).T * length.factor
+    lines += [Line("", _plain(x), _plain(y), 3, marked=True), scale]
+    whole = "with a gap; both ends are to scale" if np.any(gap) else "to scale"
+    notes = [f"Pushrod {_amount(drawing.rod_length, 'm', measures)} hole to hole, drawn {whole}."]
+    lost = math.isnan(drawing.servo_angle[0])
+    return Chart(
+        title="The linkage, to scale",
+        words=f"{cut(run, _NAME)}: servo arm, pushrod, horn and surface at neutral and at both ends of "
+        "the throw, seen along the hinge line with the nose to the left.",
+        x_label="",
+        y_label="",
+        x_range=spanned(value for line in lines for value in line.x),
+        y_range=spanned([*(value for line in lines for value in line.y), *(t.y for t in texts)]),
+        lines=tuple(lines),
+        texts=texts,
+        missing="Not drawn: neutral is not reached." if lost else "",
+        notes=tuple(notes),
+    )
+
+
+# parts of the linkage ---------------------------------------------------------------------
+
+
+def _gap(drawing: Drawing) -> tuple[float, Floats]:
+    """Return the greatest lever [m], and how far the servo is moved up to the hinge [m]."""
+    levers = (
+        drawing.arm[0] - drawing.servo,
+        drawing.horn[0] - drawing.hinge,
+        drawing.trailing_edge[0] - drawing.hinge,
+    )
+    lever = float(np.nanmax([np.hypot(*each) for each in levers]))
+    across = drawing.hinge - drawing.servo
+    distance = float(np.hypot(*across))
+    cut_away = distance - _LONG * lever
+    return lever, across / distance * cut_away if cut_away > 0.5 * lever else np.zeros(2)
+
+
+def _told(drawing: Drawing, number: int, measures: Measures) -> str:
+    """Say which position it is, with its angles."""
+    degrees = measures["deg"]
+    surface, arm = (
+        f"{figure(math.degrees(angle) * degrees.factor, 3)} {degrees.symbol}"
+        for angle in (drawing.deflection[number], drawing.servo_angle[number])
+    )
+    if number == 0:
+        return drawing.names[0]
+    there = "" if drawing.reached[number] else " (not reached: drawn as far as the linkage goes)"
+    return f"{drawing.names[number]}{there}: surface {surface}, servo arm {arm}"
+
+
+def _position(drawing: Drawing, number: int, lever: float, gap: Floats) -> Floats:
+    """Place one position of the linkage as one line: arm, rod, horn, surface; shape (2, point)."""
+    arm, horn = drawing.arm[number], drawing.horn[number]
+    points = [drawing.servo + gap, arm + gap]
+    if np.any(gap):
+        along = (horn - arm) / np.hypot(*(horn - arm))
+        points += [arm + gap + lever * along, np.full(2, np.nan), horn - lever * along]
+    points += [horn, drawing.hinge, drawing.trailing_edge[number]]
+    return np.array(points).T
+
+
+def _fixed(drawing: Drawing, lever: float, factor: float) -> Line:
+    """Draw the surface ahead of the hinge and the servo's case as lines that do not move."""
+    ahead = 2 * drawing.hinge - drawing.trailing_edge[0]
+    ahead = drawing.hinge + 0.6 * lever * (ahead - drawing.hinge) / np.hypot(
+        *(ahead - drawing.hinge)
+    )
+    x, y = (np.array([drawing.hinge, ahead]) * factor).T
+    return Line("", _plain(x), _plain(y), 3)
+
+
+def _scale_bar(lines: list[Line], lever: float, unit: str) -> tuple[Line, tuple[Text, ...]]:
+    """Return a bar of a round length below the drawing."""
+    power = 10.0 ** math.floor(math.log10(lever))
+    length = max(step * power for step in (0.5, 1, 2, 5) if step * power <= lever)
+    left = min(value for line in lines for value in line.x if math.isfinite(value))
+    low = min((value for line in lines for value in line.y if math.isfinite(value)), default=0.0)
+    y = low - 0.35 * lever
+    bar = Line("", (left, left + length), (y, y), 3, marked=True)
+    return bar, (Text(f"{figure(length)} {unit}", left + 0.5 * length, y - 0.22 * lever),)
+
+
+# common to them ---------------------------------------------------------------------------
+
+
+def _report_of(curves: Curves, run: str, case: str) -> CaseReport | None:
+    """Return the report of a run in a case, None where all its servos are dead."""
+    part = next(each for each in curves.report.runs if each.name == run)
+    return next((each for each in part.cases if each.name == case), None)
+
+
+def _missing(found: CaseReport | None, reason: str | None, line: Line, measures: Measures) -> str:
+    """Say why there is nothing to draw; nothing where there is something."""
+    if found is None:
+        return "Not computed: every servo of this run is dead in this case."
+    if any(math.isfinite(value) for value in line.y):
+        return ""
+    reasons = [
+        margin.reason for margin in found.margins if margin.applies and margin.margin is None
+    ]
     return (
-        here,
-        Mark("placard", _number(found.values["placard speed"])),
-        Mark("freeze", _number(found.values["freeze speed"])),
+        "Not computed: "
+        + reworded(reason or next(iter(reasons), None) or "no value", measures)
+        + "."
     )
 
 
-def _number(value: Value) -> float:
-    return math.nan if value.value is None else value.value
+def _plain(values: Floats) -> tuple[float, ...]:
+    return tuple(values.tolist())
 
 
-def _speeds(marks: tuple[Mark, ...]) -> Floats:
-    known = [mark.speed for mark in marks if math.isfinite(mark.speed)]
-    top = _BEYOND * max(known, default=_FASTEST / _BEYOND)
-    return np.linspace(0.02 * top, top, _POINTS)
+def _shown(values: Floats, unit: str, measures: Measures) -> tuple[float, ...]:
+    return _plain(values * measures[unit].factor)
 
 
-def reach_picture(
-    aircraft: Source, run: str | None = None, case: str | None = None, *, axes: Axes | None = None
-) -> Axes:
-    """Draw how far a surface is reached against speed, with the travel that the case commands.
-
-    Parameters
-    ----------
-    aircraft : Aircraft, str or path
-        The aircraft, or the file that describes it.
-    run, case : str, optional
-        Which; the first of each if left out.
-    axes : matplotlib.axes.Axes, optional
-        Where to draw; new ones if left out.
-
-    Returns
-    -------
-    matplotlib.axes.Axes
-        The blow-back deflections of the run's first surface, in the air of the case.
-    """
-    at = _subject(aircraft, run, case)
-    inputs = gather(at.aircraft).inputs
-    marks = _marks(at.found, inputs, at.case)
-    speed = _speeds(marks)
-    reach = reach_of_pressure(
-        inputs, factors(at.aircraft.factors), prepare(inputs), case=at.case, run=at.run
-    )
-    up, down = reach(0.5 * inputs.cases.density[at.case] * speed**2)
-    low, high = (float(end[at.case, at.run]) for end in (inputs.cases.low, inputs.cases.high))
-    return envelope.reachable_deflection(
-        speed,
-        up,
-        down,
-        name=f"{at.aircraft.runs[at.run].name}, {at.found.name}",
-        commanded=(low, high),
-        marks=marks,
-        axes=axes,
-    )
+def _amount(number: float, unit: str, measures: Measures) -> str:
+    return f"{figure(float(number) * measures[unit].factor)} {measures[unit].symbol}"
 
 
-def margin_picture(
-    aircraft: Source, run: str | None = None, case: str | None = None, *, axes: Axes | None = None
-) -> Axes:
-    """Draw the margins of a run against speed, in the air and with the demands of a case.
-
-    Parameters
-    ----------
-    aircraft, run, case, axes
-        As `reach_picture` takes them.
-
-    Returns
-    -------
-    matplotlib.axes.Axes
-        Every mode that applies and that falls below 2 at some speed, the seven least of them.
-    """
-    at = _subject(aircraft, run, case)
-    inputs = gather(at.aircraft).inputs
-    marks = _marks(at.found, inputs, at.case)
-    speed = _speeds(marks)
-    trial = at_pressures(inputs, at.case, 0.5 * inputs.cases.density[at.case] * speed**2)
-    answer = evaluate(trial, both(factors(at.aircraft.factors), 3), prepare(inputs))
-    shape = answer.governing.move.shape
-    applying = {margin.mode for margin in at.found.margins if margin.applies}
-    margins = {}
-    for mode, comparison in answer.margins._asdict().items():
-        called = mode.replace("_", " ").replace("over voltage", "over-voltage")
-        line = np.broadcast_to(comparison.margin, shape)[0, :, at.run]
-        if called in applying and np.nanmin(line, initial=math.inf) < _DRAWN:
-            margins[called] = line
-    least = sorted(margins, key=lambda called: float(np.nanmin(margins[called])))[:_MOST_LINES]
-    return envelope.margin_against_speed(
-        speed,
-        {called: margins[called] for called in margins if called in least},
-        name=f"{at.aircraft.runs[at.run].name}, {at.found.name}",
-        marks=marks,
-        axes=axes,
-    )
+def _marks(values: Mapping[str, Value | None], measures: Measures) -> list[Mark]:
+    """Return a mark for every value that there is."""
+    return [
+        Mark(f"{name} {amount(value, measures)}", value.value * measures[value.unit].factor)
+        for name, value in values.items()
+        if value is not None and value.value is not None
+    ]
 
 
-def _dive(source: Source, case: str | None, what: str) -> tuple[Aircraft, Report, Followed, Any]:
-    aircraft, followed = _described(source)
-    if aircraft.airframe is None or not followed:
-        raise InputError(
-            "cases",
-            aircraft.name,
-            "a case with an entry",
-            "Add an [airframe], and an entry to a dive.",
-        )
-    dive = followed[_chosen("case", case, [item.case for item in followed])]
-    solver = solvers.load("dive", aircraft.airframe.solver)
-    if not dive.found or not hasattr(solver, what):
-        raise InputError(
-            "airframe.solver",
-            aircraft.airframe.solver,
-            f"a solver whose dives can be drawn, with {what!r}",
-            dive.reason,
-        )
-    return aircraft, check(aircraft), dive, solver
+def _margin_range(lines: tuple[Line, ...]) -> tuple[float, float]:
+    known = [value for line in lines for value in line.y if math.isfinite(value)]
+    return -1.0, _TOP if max(known, default=0.0) > 1.0 else 1.0
 
 
-def dive_picture(aircraft: Source, case: str | None = None, *, axes: Axes | None = None) -> Axes:
-    """Draw speed against height in a dive, with the servo's limit and without.
-
-    Parameters
-    ----------
-    aircraft : Aircraft, str or path
-        The aircraft, or the file that describes it.
-    case : str, optional
-        A case with an entry; the first of them if left out.
-    axes : matplotlib.axes.Axes, optional
-        Where to draw; new ones if left out.
-
-    Returns
-    -------
-    matplotlib.axes.Axes
-        From the start to where the path is level, or to the ground.
-    """
-    _, report, dive, solver = _dive(aircraft, case, "way")
-    ways = {"servo without limit": solver.way(dive.fields, None)}
-    if dive.reach is not None:
-        ways = {"with the servo that is fitted": solver.way(dive.fields, dive.reach), **ways}
-    else:
-        ways = {"structure and lift limit": ways["servo without limit"]}
-    marks = (
-        Mark("placard", _number(report.whole["placard speed"])),
-        Mark("freeze", _number(report.whole["freeze speed, high air load"])),
-    )
-    drawn = envelope.speed_against_height(ways, marks=marks, axes=axes)
-    drawn.set_title(f"{dive.case}: dive and pull-out")
-    return drawn
-
-
-def load_factor_picture(
-    aircraft: Source, case: str | None = None, *, axes: Axes | None = None
-) -> Axes:
-    """Draw the load factors that can be pulled against speed, with the servo's boundary.
-
-    Parameters
-    ----------
-    aircraft, case, axes
-        As `dive_picture` takes them.
-
-    Returns
-    -------
-    matplotlib.axes.Axes
-        In a level path at the start height of the dive.
-    """
-    described, report, dive, solver = _dive(aircraft, case, "load_factors")
-    marks = (
-        Mark("stall", stall_speed(described.airframe)),  # type: ignore[arg-type]  # it dives
-        Mark("dive", dive.found["dive_speed"]),
-        Mark("placard", _number(report.whole["placard speed"])),
-    )
-    speed = _speeds(marks)
-    structure, lift, servo = solver.load_factors(dive.fields, dive.reach, speed=speed)
-    drawn = envelope.load_factor_against_speed(
-        speed,
-        structure=structure,
-        lift=lift,
-        servo=servo if dive.reach is not None else None,
-        marks=marks,
-        axes=axes,
-    )
-    drawn.set_title(f"{dive.case}: load factor that can be pulled (filled)")
-    return drawn
+def _beyond(lines: tuple[Line, ...]) -> tuple[str, ...]:
+    """Say that a line leaves the picture at the top."""
+    over = [line.name for line in lines if any(value > _TOP for value in line.y)]
+    return (f"Above +{_TOP:g} and not drawn there: {'; '.join(over)}.",) if over else ()

@@ -15,7 +15,16 @@ if TYPE_CHECKING:
 
     from linkcalc.results import CaseReport, Report, RunReport
 
-__all__ = ["defaults", "factors", "is_default", "not_applying", "words"]
+__all__ = [
+    "by_place",
+    "defaults",
+    "factor_row",
+    "factors",
+    "is_default",
+    "not_applying",
+    "told_not_applying",
+    "words",
+]
 
 _PRACTICE = "common practice, no source"
 
@@ -56,7 +65,7 @@ def defaults(report: Report, runs: Sequence[RunReport]) -> Iterator[str]:
     str
         Lines.
     """
-    places = _by_place(runs, lambda case: filter(is_default, case.notes))
+    places = by_place(runs, lambda case: filter(is_default, case.notes))
     sections = {"supply, leads, receiver": list(report.notes), **places}
     told = [note for notes in sections.values() for note in notes]
     if any(_PRACTICE in note for note in told):
@@ -85,23 +94,54 @@ def not_applying(runs: Sequence[RunReport], left_out: str) -> Iterator[str]:
     str
         Lines.
     """
-
-    def told(case: CaseReport) -> Iterator[str]:
-        for margin in case.margins:
-            if not margin.applies and margin.reason != left_out:
-                yield f"{margin.mode} ({margin.reason})"
-
-    places = _by_place(runs, told)
+    places = told_not_applying(runs, left_out)
     for place, modes in places.items():
         yield from wrapped(f"{place}: {', '.join(modes)}")
     if not places:
         yield "  nothing"
 
 
-def _by_place(
+def told_not_applying(runs: Sequence[RunReport], left_out: str) -> dict[str, list[str]]:
+    """Return the modes that do not apply, with the reason, by place.
+
+    Parameters
+    ----------
+    runs : sequence of RunReport
+        Those to show.
+    left_out : str
+        A reason that is told elsewhere.
+
+    Returns
+    -------
+    dict of str to list of str
+        Modes by place.
+    """
+
+    def told(case: CaseReport) -> Iterator[str]:
+        for margin in case.margins:
+            if not margin.applies and margin.reason != left_out:
+                yield f"{margin.mode} ({margin.reason})"
+
+    return by_place(runs, told)
+
+
+def by_place(
     runs: Sequence[RunReport], told: Callable[[CaseReport], Iterable[str]]
 ) -> dict[str, list[str]]:
-    """Return what cases tell by the place that it concerns, runs before cases."""
+    """Return what cases tell by the place that it concerns, runs before cases.
+
+    Parameters
+    ----------
+    runs : sequence of RunReport
+        Those to show.
+    told : callable
+        From a case to what it tells.
+
+    Returns
+    -------
+    dict of str to list of str
+        Sentences by place.
+    """
     every = [(run.name, case.name) for run in runs for case in run.cases]
     found: dict[str, dict[tuple[str, str], None]] = {}
     for run in runs:
@@ -138,14 +178,32 @@ def factors(used: Mapping[str, float]) -> Iterator[str]:
     """
     groups: dict[tuple[str, str], list[str]] = {}
     for name, value in used.items():
-        number, label, source = _factor(name, value)
+        number, label, source = factor_row(name, value)
         groups.setdefault((number, source), []).append(label)
     for (number, source), labels in groups.items():
         yield from wrapped(f"{number}  {'; '.join(labels)} ({source})")
 
 
-def _factor(name: str, value: float) -> tuple[str, str, str]:
-    """Return a factor's number, what it is on, and its source."""
+def factor_row(name: str, value: float) -> tuple[str, str, str]:
+    """Return a factor's number, what it is on, and its source.
+
+    Parameters
+    ----------
+    name : str
+        Of the field.
+    value : float
+        As a report has it.
+
+    Returns
+    -------
+    tuple of str
+        Number, label and source.
+
+    Examples
+    --------
+    >>> factor_row("mismatch", 1.2)[0]
+    '1.2'
+    """
     field = getattr(SafetyFactors, name)
     held, number, usual = field.spec, figure(value), field.default
     if held.form == "quantity":

@@ -16,10 +16,10 @@ from linkcalc.report.layout import (
     inside,
     printable,
     signed,
-    turned,
     wrapped,
 )
 from linkcalc.report.measures import METRIC, amount, figure, heights, reworded
+from linkcalc.report.outcome import NOT_CHECKED, not_checked, outcome
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
     Columns = Sequence[tuple[str, dict[str, Value]]]
 
-__all__ = ["CAUTION", "faults_text", "text"]
+__all__ = ["CAUTION", "faults_text", "text", "value_names"]
 
 CAUTION = (
     "An estimate for models and light unmanned aircraft; not for anything that carries a "
@@ -39,7 +39,6 @@ CAUTION = (
 )
 """Stands at the end of every report."""
 
-_NOT_CHECKED = "not given, not checked"
 _NARROWEST, _WIDEST = 11, 18
 """Columns of a table, in characters."""
 
@@ -158,42 +157,14 @@ class _Page:
         """Say what the outcome is and what was left out."""
         report = self.report
         yield from self.head(f"{report.verdict.upper()}: {report.aircraft}")
-        margins = [margin for run in report.runs for case in run.cases for margin in case.margins]
-        known = [margin.margin for margin in margins if margin.applies]
-        short = sum(margin is not None and margin < 0 for margin in known)
-        counts = (
-            counted(short, "margin is below zero", "margins are below zero"),
-            counted(known.count(None), "could not be computed", "could not be computed"),
-            counted(
-                sum(not case.passes for case in report.aircraft_cases),
-                "dive has no recovery",
-                "dives have no recovery",
-            ),
-        )
-        outcome = " and ".join(words for words in counts if words)
-        runs = counted(len(report.runs), "control run")
-        cases = counted(len(report.aircraft_cases), "flight case")
-        outcome = outcome or "every margin that applies is zero or more"
-        yield from wrapped(f"{runs} in {cases}: {outcome}.", 0)
-        left_out = "; ".join(self.not_checked())
+        yield from wrapped(outcome(report), 0)
+        left_out = "; ".join(not_checked(report))
         if left_out:
             yield from wrapped(f"Not given, not checked: {left_out}.", 0)
         if self.narrowed:
             yield from wrapped("Only a part is shown; the verdict is that of the whole.", 0)
         yield ""
         yield from wrapped(terms.MARGIN, 0)
-
-    def not_checked(self) -> Iterator[str]:
-        """List the modes that were not checked, with the runs where it is not so for all."""
-        places: dict[str, dict[str, None]] = {}
-        for run in self.report.runs:
-            for case in run.cases:
-                for margin in case.margins:
-                    if margin.reason == _NOT_CHECKED:
-                        places.setdefault(margin.mode, {})[run.name] = None
-        for runs, modes in turned(places).items():
-            everywhere = len(runs) == len(self.report.runs)
-            yield ", ".join(modes) + ("" if everywhere else f" (on {'; '.join(runs)})")
 
     def summary(self) -> Iterator[str]:
         """List the governing margin of every run in every case, once for runs that are alike."""
@@ -252,7 +223,7 @@ class _Page:
                 told = ", ".join(f"{margin.mode} {signed(margin.margin)}" for margin in applying)
                 yield from wrapped(f"In '{case.name}': {told}.")
         yield from self.factors_within(run)
-        yield from self.table(_names(run), [(case.name, case.values) for case in run.cases])
+        yield from self.table(value_names(run), [(case.name, case.values) for case in run.cases])
         yield from _notes(run)
 
     def margins(self, case: CaseReport) -> Iterator[str]:
@@ -397,7 +368,7 @@ class _Page:
         yield from small_print.defaults(self.report, self.shown)
         yield ""
         yield from self.head("WHAT DOES NOT APPLY")
-        yield from small_print.not_applying(self.shown, _NOT_CHECKED)
+        yield from small_print.not_applying(self.shown, NOT_CHECKED)
         yield ""
         yield from self.head("BEFORE FLIGHT: WHAT HOLDS THE LINKAGES TOGETHER")
         for line in self.report.retention:
@@ -409,12 +380,23 @@ class _Page:
         yield from self.head("WHAT THE WORDS MEAN")
         cases = [case for run in self.shown for case in run.cases]
         modes = {margin.mode for case in cases for margin in case.margins if margin.applies}
-        names = {name for run in self.shown if run.cases for name in _names(run)}
+        names = {name for run in self.shown if run.cases for name in value_names(run)}
         yield from small_print.words(modes, names)
 
 
-def _names(run: RunReport) -> list[str]:
-    """Return the values of a run that are shown, in the order of the table."""
+def value_names(run: RunReport) -> list[str]:
+    """Return the values of a run that are shown, in the order of the table.
+
+    Parameters
+    ----------
+    run : RunReport
+        With one case or more.
+
+    Returns
+    -------
+    list of str
+        Names; "down" stands beside "up" and is not among them.
+    """
     found = run.cases[0].values
     dead = max(_number(case, "dead servos") for case in run.cases)
     most = max(_number(case, "servos at work") for case in run.cases)
@@ -463,7 +445,7 @@ def _notes(run: RunReport) -> Iterator[str]:
     watched: dict[str, list[str]] = {}
     for case in run.cases:
         for note in case.notes:
-            if not small_print.is_default(note) and not note.startswith(_NOT_CHECKED):
+            if not small_print.is_default(note) and not note.startswith(NOT_CHECKED):
                 watched.setdefault(note, []).append(case.name)
     for note, cases in watched.items():
         where = "" if len(cases) == len(run.cases) else f" ({inside(cases)})"

@@ -7,7 +7,7 @@ import pytest
 
 import linkcalc
 from linkcalc.errors import InputError
-from linkcalc.report.pictures import (
+from linkcalc.report.envelope_pictures import (
     dive_picture,
     load_factor_picture,
     margin_picture,
