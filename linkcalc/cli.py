@@ -188,6 +188,16 @@ def parser() -> argparse.ArgumentParser:
         "solvers", help="list the solvers that are installed", epilog=_examples("linkcalc solvers")
     )
     solvers.set_defaults(run=_solvers)
+    completion = commands.add_parser(
+        "completion",
+        help="print a script with which the shell completes these commands",
+        epilog=_examples(
+            'eval "$(linkcalc completion bash)"',
+            "linkcalc completion fish > ~/.config/fish/completions/linkcalc.fish",
+        ),
+    )
+    completion.add_argument("shell", choices=("bash", "zsh", "fish"), help="the shell")
+    completion.set_defaults(run=_completion)
     return made
 
 
@@ -586,6 +596,13 @@ def _solvers(_: argparse.Namespace) -> int:
     for kind in GROUPS:
         for found in available(kind):
             _write(f"{kind:13} {found.name:15} {found.distribution}\n")
+    return PASS
+
+
+def _completion(arguments: argparse.Namespace) -> int:
+    from linkcalc.completion import script  # noqa: PLC0415 - only here
+
+    _write(script(parser(), arguments.shell))
     return PASS
 
 
