@@ -17,6 +17,7 @@ import page_parts
 
 import linkcalc
 from linkcalc.model.value_classes import ValueClass
+from linkcalc.report import write_html
 
 if TYPE_CHECKING:
     from docutils.nodes import math, math_block
@@ -92,6 +93,13 @@ def _fill(_: Sphinx, __: str, source: list[str]) -> None:
     source[0] = page_parts.filled(source[0])
 
 
+def _write_example(app: Sphinx, error: Exception | None) -> None:
+    """Put the page of the example beside the pages."""
+    if error is None and app.builder.format == "html":
+        example = Path(app.srcdir).parent / "examples/sandpiper.toml"
+        write_html(Path(app.outdir) / "sandpiper.html", example, force=True)
+
+
 def _describe(_: Sphinx, what: str, __: str, described: Any, ___: Any, lines: list[str]) -> None:
     """Give value classes the description of their fields, and modules no headings of their own."""
     if what == "class" and issubclass(described, ValueClass):
@@ -104,6 +112,7 @@ def _describe(_: Sphinx, what: str, __: str, described: Any, ___: Any, lines: li
 def setup(app: Sphinx) -> None:
     """Put the parts of pages in, and set formulas as MathML."""
     app.connect("source-read", _fill)
+    app.connect("build-finished", _write_example)
     app.connect("autodoc-process-docstring", _describe, priority=400)  # before numpydoc's 500
     app.add_html_math_renderer(
         "mathml", inline_renderers=(_inline, None), block_renderers=(_displayed, None)

@@ -2,12 +2,18 @@
 
 ``keys()`` is the reference of the aircraft file, made from the fields of the model;
 ``units()`` lists the words that quantities may use; ``changes()`` joins the fragments in
-``docs/changes``; ``tolerances()`` lists those that stand in where none is stated. The build puts each where a page says ``<!-- page part: NAME -->``. At a
+``docs/changes``; ``tolerances()`` lists those that stand in where none is stated;
+``commands()`` is the help of every command. The build puts each where a page says ``<!-- page part: NAME -->``. At a
 release ``python docs/page_parts.py changes`` prints the joined fragments.
 """
 
 from __future__ import annotations
 
+import base64
+import contextlib
+import html
+import io
+import os
 import re
 import sys
 from pathlib import Path
@@ -16,12 +22,15 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import linkcalc
 from linkcalc.catalogue.parts import KINDS_OF_PARTS, Catalogue
 from linkcalc.catalogue.reading import FORMAT
+from linkcalc.cli import parser
+from linkcalc.completion import commands as subcommands
 from linkcalc.model import Aircraft, Lead, Servo
 from linkcalc.model.value_classes import fields
 from linkcalc.study.uncertain import DEFAULT_TOLERANCES
 from linkcalc.units import KINDS, UNITS
 
 if TYPE_CHECKING:
+    import argparse
     from collections.abc import Callable, Iterator
 
     from linkcalc.model.value_classes import Field, Spec
@@ -36,6 +45,7 @@ CHANGES = {
 """Endings of fragments, and the headings they go under."""
 
 _MARK = re.compile(r"<!-- page part: (\w+) -->")
+_PICTURE = re.compile(r"<!-- picture: (.*?) -->")
 
 
 class Table(NamedTuple):
@@ -209,18 +219,79 @@ def tolerances() -> str:
     return "\n".join(lines)
 
 
+def commands() -> str:
+    """Return the help of every command, as the program prints it."""
+    found = parser()
+    lines = ["## linkcalc", "", *_help(found)]
+    for command in subcommands(found):
+        lines += [f"## linkcalc {command.name}", "", f"{_sentence(command.help)}", ""]
+        lines += _help(command.parser)
+    return "\n".join(lines)
+
+
+def _help(one: argparse.ArgumentParser) -> list[str]:
+    """Return what a parser prints, 80 columns wide whatever the terminal."""
+    before = os.environ.get("COLUMNS")
+    os.environ["COLUMNS"] = "80"
+    try:
+        words = one.format_help().rstrip()
+    finally:
+        if before is None:
+            del os.environ["COLUMNS"]
+        else:
+            os.environ["COLUMNS"] = before
+    return ["```text", words, "```", ""]
+
+
+def _sentence(words: str) -> str:
+    return f"{words[:1].upper()}{words[1:]}."
+
+
 PARTS: dict[str, Callable[[], str]] = {
-    "keys": keys,
     "catalogue_keys": catalogue_keys,
-    "units": units,
     "changes": changes,
+    "commands": commands,
+    "keys": keys,
     "tolerances": tolerances,
+    "units": units,
 }
 
 
 def filled(text: str) -> str:
-    """Return the text of a page with its parts put in."""
-    return _MARK.sub(lambda match: PARTS[match[1]](), text)
+    """Return the text of a page with its parts and pictures put in."""
+    text = _MARK.sub(lambda match: PARTS[match[1]](), text)
+    return _pictured(text) if _PICTURE.search(text) else text
+
+
+def _pictured(text: str) -> str:
+    """Run the blocks of a page, and put the picture that a mark asks for in its place.
+
+    A picture is that of the last `figure` or `axes`, whichever its block has made.
+    """
+    names: dict[str, Any] = {}
+    made: list[str] = []
+    with contextlib.chdir(FRAGMENTS.parent.parent):
+        for piece in re.split(
+            r"(^```python\n.*?^```$|<!-- picture: .*? -->)", text, flags=re.MULTILINE | re.DOTALL
+        ):
+            if block := re.fullmatch(r"```python\n(.*?)```", piece, re.DOTALL):
+                names.pop("figure", None)
+                exec(block[1], names)  # noqa: S102 - our own pages
+            elif mark := _PICTURE.fullmatch(piece):
+                piece = _image(names.get("figure") or names["axes"].figure, mark[1])  # noqa: PLW2901
+            made.append(piece)
+    return "".join(made)
+
+
+def _image(figure: Any, words: str) -> str:
+    """Return a figure as an image that stands in the page itself."""
+    from matplotlib import rc_context  # noqa: PLC0415 - only pages with pictures pay
+
+    drawn = io.StringIO()
+    with rc_context({"svg.fonttype": "none", "svg.hashsalt": "linkcalc"}):
+        figure.savefig(drawn, format="svg", metadata={"Date": None})
+    source = base64.b64encode(drawn.getvalue().encode()).decode()
+    return f'<img alt="{html.escape(words)}" src="data:image/svg+xml;base64,{source}">'
 
 
 if __name__ == "__main__":

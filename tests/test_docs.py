@@ -14,6 +14,7 @@ that the page itself writes. By the language of a block:
 
 from __future__ import annotations
 
+import base64
 import contextlib
 import doctest
 import importlib.util
@@ -31,6 +32,7 @@ from typing import NamedTuple
 import pytest
 
 import linkcalc
+from linkcalc import report
 
 ROOT = Path(__file__).resolve().parent.parent
 DOCS = ROOT / "docs"
@@ -251,6 +253,38 @@ def test_every_part_of_a_page_that_is_asked_for_exists():
     pages = "".join(page.read_text(encoding="utf-8") for page in PAGES)
     asked = set(re.findall(r"<!-- page part: (\w+) -->", pages))
     assert asked == set(page_parts.PARTS)
+
+
+def test_gallery_shows_a_picture_behind_every_block_that_draws():
+    page = (DOCS / "gallery.md").read_text(encoding="utf-8")
+    blocks = re.findall(r"^```python\n(.*?)^```\n\n(<!-- picture)?", page, re.MULTILINE | re.DOTALL)
+    drawing = [(code, mark) for code, mark in blocks if "plot_" in code or "axes = " in code]
+    assert len(drawing) == page.count("<!-- picture: ") == 11
+    assert all(mark for _, mark in drawing)
+    for name in report.__all__:
+        assert not name.startswith("plot_") or f"report.{name}(" in page, name
+
+
+def test_gallery_is_filled_with_pictures_that_its_own_code_made():
+    page = page_parts.filled((DOCS / "gallery.md").read_text(encoding="utf-8"))
+    images = re.findall(r'<img alt="([^"]{20,})" src="data:image/svg\+xml;base64,([^"]+)">', page)
+    drawn = [base64.b64decode(source).decode() for _, source in images]
+    assert len(drawn) == 11
+    assert all("<text" in picture and picture.rstrip().endswith("</svg>") for picture in drawn)
+    assert len({picture.partition("</metadata>")[2] for picture in drawn}) == 11
+    assert "placard speed 56.06 km/h" in drawn[3]
+    assert "[mph]" in drawn[6]
+
+
+def test_every_command_and_option_is_on_the_page_of_commands(monkeypatch):
+    monkeypatch.setenv("COLUMNS", "200")
+    page = page_parts.commands()
+    for name in ("check", "completion", "new", "remedy", "schema", "solvers", "wires"):
+        assert f"## linkcalc {name}\n" in page
+        assert f"usage: linkcalc {name}" in page
+    assert "--html OUT.html" in page
+    assert max(map(len, page.splitlines())) <= 80
+    assert os.environ["COLUMNS"] == "200"
 
 
 def test_every_fragment_of_changes_has_a_known_kind_and_is_joined():

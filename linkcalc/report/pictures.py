@@ -218,9 +218,9 @@ def voltage_along_the_lead(curves: Curves, run: str, case: str, measures: Measur
         title="Voltage along the way to the servo",
         words=f"{cut(run, _NAME)} in {cut(case, _NAME)}: voltage from the source to the servo's "
         f"plug; about to stall it has {last}.",
-        x_label="far end of each lead",
+        x_label="source without load, its terminals, far end of each lead",
         y_label=f"voltage [{volts.symbol}]",
-        x_range=(-0.3, x[-1] + 0.3),
+        x_range=(-0.4, x[-1] + 0.4),
         y_range=spanned((*work, *limit, *(level.at for level in levels)), 0.1),
         lines=lines,
         levels=levels,

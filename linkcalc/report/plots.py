@@ -232,7 +232,8 @@ def _drawn(chart: Chart, subject: str, axes: Axes | None) -> Axes:
     if axes is None:
         from matplotlib.figure import Figure  # noqa: PLC0415 - only whoever wants pictures pays
 
-        axes = Figure(figsize=(6.3, 4.6), layout="constrained").subplots()
+        height = 4.6 if chart.x_label else 3.4
+        axes = Figure(figsize=(6.3, height), layout="constrained").subplots()
     axes.set_title(f"{chart.title}\n{_verbatim(subject)}", fontsize=11)
     if chart.missing:
         axes.set_axis_off()

@@ -43,7 +43,7 @@ class Path(NamedTuple):
     Attributes
     ----------
     stations : tuple of str
-        The source without load, its terminals, then the far end of each lead.
+        The source without load, its terminals under load, then the far end of each lead.
     at_work, at_limit : ndarray, shape (case, station)
         Voltage with every servo at its largest load, and when this run is itself about to
         stall [V]; nan where no voltage satisfies the supply.
@@ -283,7 +283,7 @@ def _paths(aircraft: Aircraft, inputs: Inputs, used: Factors, answer: Answer) ->
         ends = [voltage[state][:, way] for state in (0, 1 + r)]
         unloaded = np.full((len(inputs.cases.flight_speed), 1), fields["open_circuit_voltage"])
         at_work, at_limit = (np.concatenate((unloaded, end), axis=1) for end in ends)
-        stations = ("source, no load", "source, loaded", *names)
+        stations = ("no load", "terminals", *names)
         made.append(
             Path(stations, at_work, at_limit, float(servos.minimum[r]), float(servos.maximum[r]))
         )

@@ -83,7 +83,7 @@ def test_voltage_falls_along_the_lead_by_ohms_law(single):
     # Stalled: 2 A at 6 V, in proportion to the voltage below it.
     volts = single.paths[0].at_limit[0, -1]
     assert volts == pytest.approx(6 - 0.1 * 0.2 - 0.4 * 2 * volts / 6, rel=1e-9)
-    assert single.paths[0].stations == ("source, no load", "source, loaded", "tail")
+    assert single.paths[0].stations == ("no load", "terminals", "tail")
     assert single.paths[0].minimum < volts
 
 
