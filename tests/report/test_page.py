@@ -172,6 +172,8 @@ def test_lines_of_a_picture_lie_where_their_values_are(page, found):
     (y0, v0), (y1, v1) = [
         (float(y) - 4, float(v.replace("−", "-"))) for y, v in (ticks[0], ticks[-1])
     ]
+    assert y0 > y1  # the page counts downwards
+    assert v0 < v1
     path = re.search(r'data-name="best line" d="([^"]+)"', picture)[1]
     ends = [float(spot.split()[1]) for spot in (path[1:].split("L")[0], path.split("L")[-1])]
     drawn = [v0 + (y - y0) / (y1 - y0) * (v1 - v0) for y in ends]

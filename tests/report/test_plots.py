@@ -66,6 +66,8 @@ def test_long_rod_has_a_gap_that_keeps_both_ends_to_scale(found):
     horn = ((neutral.x[-3] - neutral.x[-2]) ** 2 + (neutral.y[-3] - neutral.y[-2]) ** 2) ** 0.5
     surface = ((neutral.x[-1] - neutral.x[-2]) ** 2 + (neutral.y[-1] - neutral.y[-2]) ** 2) ** 0.5
     assert (arm, horn, surface) == pytest.approx((10.16, 12.7, 45.0))  # 0.4 in, 0.5 in, 45 mm
+    # Servo ahead of the hinge, three times the longest lever, the chord, away from it.
+    assert neutral.x[-2] - neutral.x[0] == pytest.approx(3 * 45.0, rel=1e-3)
     assert "Pushrod 740 mm hole to hole, drawn with a gap" in chart.notes[0]
     short = pictures.linkage(found, RUN, METRIC)
     assert not any(value != value for line in short.lines[1:4] for value in line.x)  # noqa: PLR0124

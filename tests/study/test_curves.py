@@ -132,3 +132,15 @@ def test_unknown_run_or_case_is_told_with_the_known_ones(single):
         single.place("rudder", "dive")
     with pytest.raises(KeyError, match="'turn' is none of 'dive'"):
         single.place("elevator", "turn")
+
+
+def test_friction_at_the_shaft_is_in_the_torque_that_is_needed(tmp_path):
+    # At neutral there is no hinge moment (no incidence, no camber, no weight): the friction alone is
+    # needed, 20 mN m, and T_s(V*) over 1.25 x 20 mN m, less one, is the margin.
+    path = tmp_path / "stiff.toml"
+    words = SINGLE[0].replace("efficiency = 0.8", 'efficiency = 0.8\nshaft_friction = "20 mN*m"')
+    path.write_text(words, encoding="utf-8")
+    checked = curves(path)
+    neutral = int(np.flatnonzero(checked.deflection[0, 0] == 0)[0])
+    available = checked.report.runs[0].cases[0].values["torque available"].value
+    assert checked.torque_margin[0, 0, neutral] == pytest.approx(available / (1.25 * 0.020) - 1)
