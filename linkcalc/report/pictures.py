@@ -30,7 +30,8 @@ __all__ = [
     "voltage_along_the_lead",
 ]
 
-_TOP = 2.0  # margins above are not drawn
+_TOP = 2.0  # margins above are not drawn,
+_TIMES_LEAST = 2.5  # unless the least is large itself
 _NAME = 40  # characters of a name in a title
 _PLACE = 12  # and below an axis
 _LONG = 3.0  # a rod is broken where the pivots are farther apart than this many greatest levers
@@ -51,7 +52,7 @@ def margin_against_deflection(curves: Curves, run: str, case: str, measures: Mea
     Returns
     -------
     Chart
-        From -1 to 2 at most.
+        From -1 to 2; farther up where the least margin is large itself.
     """
     r, c = curves.place(run, case)
     found = _report_of(curves, run, case)
@@ -70,7 +71,7 @@ def margin_against_deflection(curves: Curves, run: str, case: str, measures: Mea
         f"range; the least is {least}.",
         x_label=f"deflection [{measures['deg'].symbol}], trailing edge down positive",
         y_label="torque margin [1]",
-        x_range=spanned(x, 0.0),
+        x_range=spanned(x, 0.03),
         y_range=_margin_range(lines),
         lines=lines,
         marks=tuple(_marks({"governing deflection": at}, measures)),
@@ -95,7 +96,7 @@ def margin_against_speed(curves: Curves, run: str, case: str, measures: Measures
     Returns
     -------
     Chart
-        From -1 to 2 at most.
+        From -1 to 2; farther up where the least margin is large itself.
     """
     r, c = curves.place(run, case)
     found = _report_of(curves, run, case)
@@ -113,7 +114,8 @@ def margin_against_speed(curves: Curves, run: str, case: str, measures: Measures
         *_marks(speeds, measures),
     ]  # fmt: skip
     inside = tuple(mark for mark in marks if ends[0] <= mark.at <= ends[1])
-    notes = [f"Beyond the picture: {mark.name}." for mark in marks if mark not in inside]
+    outside = [mark.name for mark in marks if mark not in inside]
+    notes = [f"Beyond the picture: {'; '.join(outside)}."] if outside else []
     notes += [
         f"No {name}: {reworded(value.reason or '', measures)}."
         for name, value in speeds.items()
@@ -172,7 +174,7 @@ def air_load(curves: Curves, run: str, case: str, measures: Measures) -> Chart:
         f"low, best and high line of the air-load solver ({cut(solver, _NAME)}).",
         x_label=f"deflection [{measures['deg'].symbol}], trailing edge down positive",
         y_label=f"hinge moment [{measures['N*m'].symbol}]",
-        x_range=spanned(x, 0.0),
+        x_range=spanned(x, 0.03),
         y_range=spanned((*low, *best, *high, 0.0)),
         lines=lines,
         bands=(Band("between low and high", x, low, high),),
@@ -383,11 +385,14 @@ def _marks(values: Mapping[str, Value | None], measures: Measures) -> list[Mark]
 
 
 def _margin_range(lines: tuple[Line, ...]) -> tuple[float, float]:
-    known = [value for line in lines for value in line.y if math.isfinite(value)]
-    return -1.0, _TOP if max(known, default=0.0) > 1.0 else 1.0
+    """Return the ends of an axis of margins: what is near zero is seen best, and the least is seen."""
+    known = [value for line in lines for value in line.y if math.isfinite(value)] or [0.0]
+    top = _TOP if min(known) <= 0.5 * _TOP else math.ceil(_TIMES_LEAST * min(known))
+    return -1.0, 1.0 if max(known) <= 1.0 else top
 
 
 def _beyond(lines: tuple[Line, ...]) -> tuple[str, ...]:
     """Say that a line leaves the picture at the top."""
-    over = [line.name for line in lines if any(value > _TOP for value in line.y)]
-    return (f"Above +{_TOP:g} and not drawn there: {'; '.join(over)}.",) if over else ()
+    top = _margin_range(lines)[1]
+    over = [line.name for line in lines if any(value > top for value in line.y)]
+    return (f"Above +{top:g} and not drawn there: {'; '.join(over)}.",) if over else ()

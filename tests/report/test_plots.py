@@ -105,3 +105,13 @@ def test_signs_of_mathematics_in_a_name_stay_signs():
 def test_unknown_name_of_the_module_is_an_attribute_error():
     with pytest.raises(AttributeError, match="no attribute 'plot_dial'"):
         report.plot_dial  # noqa: B018 - reading it is the point
+
+
+def test_least_margin_is_seen_where_every_margin_is_large(found):
+    chart = pictures.margin_against_deflection(found, "inboard flap, port", "survey line", METRIC)
+    least = min(chart.lines[0].y)
+    assert least > 10
+    assert chart.y_range[0] < least < chart.y_range[1]
+    assert f"Above +{chart.y_range[1]:g}" in chart.notes[0]
+    low = pictures.margin_against_deflection(found, RUN, CASE, METRIC)
+    assert low.y_range == (-1.0, 2.0)
