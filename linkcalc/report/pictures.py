@@ -250,6 +250,17 @@ def linkage(curves: Curves, run: str, measures: Measures) -> Chart:
     """
     r, _ = curves.place(run, curves.aircraft.cases[0].name)
     drawing, length = curves.drawings[r], measures["m"]
+    chart = Chart(
+        title="The linkage, to scale",
+        words=f"{cut(run, _NAME)}: servo arm, pushrod, horn and surface at neutral and at both ends of "
+        "the throw, seen along the hinge line with the nose to the left.",
+        x_label="",
+        y_label="",
+        x_range=(0.0, 2.0),
+        y_range=(0.0, 1.0),
+    )
+    if math.isnan(drawing.servo_angle[0]):
+        return chart._replace(missing="Not drawn: neutral is not reached.")
     lever, gap = _gap(drawing)
     lines = [_fixed(drawing, lever, length.factor)]
     for number in range(len(drawing.names)):
@@ -259,20 +270,13 @@ def linkage(curves: Curves, run: str, measures: Measures) -> Chart:
     x, y = np.array([drawing.servo + gap, np.full(2, np.nan), drawing.hinge]).T * length.factor
     lines += [Line("", _plain(x), _plain(y), 3, marked=True), scale]
     whole = "with a gap; both ends are to scale" if np.any(gap) else "to scale"
-    notes = [f"Pushrod {_amount(drawing.rod_length, 'm', measures)} hole to hole, drawn {whole}."]
-    lost = math.isnan(drawing.servo_angle[0])
-    return Chart(
-        title="The linkage, to scale",
-        words=f"{cut(run, _NAME)}: servo arm, pushrod, horn and surface at neutral and at both ends of "
-        "the throw, seen along the hinge line with the nose to the left.",
-        x_label="",
-        y_label="",
+    rod = _amount(drawing.rod_length, "m", measures)
+    return chart._replace(
         x_range=spanned(value for line in lines for value in line.x),
         y_range=spanned([*(value for line in lines for value in line.y), *(t.y for t in texts)]),
         lines=tuple(lines),
         texts=texts,
-        missing="Not drawn: neutral is not reached." if lost else "",
-        notes=tuple(notes),
+        notes=(f"Pushrod {rod} hole to hole, drawn {whole}.",),
     )
 
 

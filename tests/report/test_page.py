@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 import linkcalc
-from linkcalc import report
+from linkcalc import report, solvers
 from linkcalc.cli import main
 from linkcalc.report.measures import imperial
 from linkcalc.results import MODES
@@ -226,6 +226,49 @@ def test_run_with_every_servo_dead_in_a_case_says_so():
         linkcalc.replace(aircraft, cases=tuple(cases)), "rudder", first.name
     )
     assert "every servo of this run is dead" in axes.texts[0].get_text()
+
+
+class Broken:
+    """A solver that raises."""
+
+    description, sources, validity = "raises", ("none",), {}
+
+    def __init__(self, name, fields):
+        self.name, self.fields = name, fields
+
+    def __call__(self, *_):
+        raise ZeroDivisionError("oops")
+
+
+@pytest.mark.parametrize(
+    ("failing", "fields"), [("thin_aerofoil", {"deflection": "rad"}), ("tree", {"load": "A"})]
+)
+def test_pictures_of_a_solver_that_failed_say_so(failing, fields, monkeypatch):
+    real = solvers.load
+    broken = Broken(failing, fields)
+    monkeypatch.setattr(
+        solvers, "load", lambda kind, name: broken if name == failing else real(kind, name)
+    )
+    page = report.html(EXAMPLE)
+    read = Reader(page)
+    assert f"Not computed: The solver '{failing}'" in read.text
+    lost = page.count('<p class="missing">')
+    # Air load: margins and moments of all runs; supply: margins and voltages.
+    assert lost >= 2 * 6 * 3
+    assert page.count("The linkage, to scale</figcaption>") == 6
+    assert "SHORT" in read.text
+
+
+def test_linkage_that_does_not_close_at_neutral_is_not_drawn(found):
+    lost = found.drawings[0].servo_angle * float("nan")
+    drawings = (
+        found.drawings[0]._replace(servo_angle=lost, arm=found.drawings[0].arm * float("nan")),
+    )
+    page = report.html(found._replace(drawings=drawings + found.drawings[1:]))
+    Reader(page)
+    picture = re.search(r'id="run-0-linkage".*?</figure>', page, re.DOTALL)[0]
+    assert "Not drawn: neutral is not reached." in picture
+    assert "<path" not in picture
 
 
 def test_gap_in_a_curve_breaks_the_line(found):
