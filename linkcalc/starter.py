@@ -6,7 +6,7 @@ import os
 from pathlib import Path
 
 from linkcalc.errors import Fault, InputFaults
-from linkcalc.whole_file import write_whole
+from linkcalc.saving import save
 
 __all__ = ["STARTER", "write_starter"]
 
@@ -101,5 +101,4 @@ def write_starter(path: str | os.PathLike[str]) -> None:
         found = "a name without .toml"
         remedy = f"Call it {target.name}.toml."
         raise InputFaults([Fault(os.fspath(path), "", found, "a name such as glider.toml", remedy)])
-    remedy = "Choose another name, or move the file away yourself."
-    write_whole(path, STARTER, remedy=remedy)
+    save(path, STARTER.encode(), remedy="Choose another name, or move the file away yourself.")

@@ -15,8 +15,8 @@ from linkcalc.report.measures import amount, as_stated, figure, reworded
 from linkcalc.report.outcome import NOT_CHECKED, not_checked, outcome
 from linkcalc.report.svg import laid_out
 from linkcalc.report.text import CAUTION, value_names
+from linkcalc.saving import save
 from linkcalc.study.curves import Curves, curves
-from linkcalc.whole_file import write_whole
 
 if TYPE_CHECKING:
     import os
@@ -162,7 +162,7 @@ def write_html(
     """
     page = html(aircraft, measures=measures)
     remedy = "Choose another name, or add --force (force=True) to replace it."
-    write_whole(path, page, force=force, remedy=remedy)
+    save(path, page.encode(), force=force, remedy=remedy)
 
 
 @cache
