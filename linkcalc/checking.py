@@ -58,11 +58,7 @@ def check(aircraft: Aircraft | str | os.PathLike[str]) -> Report:
     >>> report.runs[0].cases[1].margin("torque").required.unit
     'N*m'
     """
-    found = checked(aircraft)
-    writer = Writer(found.described, found.gathered, found.results, found.failures)
-    if found.described.airframe is None:
-        return writer.report()
-    return _with_airframe(writer, found.inputs, found.dives, found.order)
+    return checked(aircraft).report()
 
 
 class Checked(NamedTuple):
@@ -93,6 +89,19 @@ class Checked(NamedTuple):
     failures: dict[str, str]
     dives: tuple[Followed, ...]
     order: tuple[str, ...]
+
+    def report(self) -> Report:
+        """Return the report.
+
+        Returns
+        -------
+        Report
+            As `check` does.
+        """
+        writer = Writer(self.described, self.gathered, self.results, self.failures)
+        if self.described.airframe is None:
+            return writer.report()
+        return _with_airframe(writer, self.inputs, self.dives, self.order)
 
 
 def checked(aircraft: Aircraft | str | os.PathLike[str]) -> Checked:

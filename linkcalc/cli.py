@@ -184,6 +184,7 @@ def parser() -> argparse.ArgumentParser:
     catalogue.add_argument("--json", action="store_true", help="print one JSON document")
     catalogue.set_defaults(run=_catalogue)
     _add_choose(commands)
+    _add_handouts(commands)
     solvers = commands.add_parser(
         "solvers", help="list the solvers that are installed", epilog=_examples("linkcalc solvers")
     )
@@ -265,6 +266,50 @@ def _add_choose(commands: Any) -> None:
     choose.add_argument("--all", action="store_true", help="show every servo, with its reason")
     choose.add_argument("--json", action="store_true", help="print one JSON document")
     choose.set_defaults(run=_choose)
+
+
+def _add_handouts(commands: Any) -> None:
+    """Add the commands that make something to print; `linkcalc.handouts` runs them."""
+    made = {
+        "proof": "make the bench sheet: proof loads, what to expect, and boxes for what was read",
+        "working": "write out the calculation of one control run in one flight case",
+        "cards": "draw cards at true scale: throws, holes to drill, a placard",
+    }
+    parsers = {name: commands.add_parser(name, help=words) for name, words in made.items()}
+    cards = parsers["cards"]
+    cards.add_argument("kind", choices=("throw", "drilling", "placard"), help="what to draw")
+    for name, parser in parsers.items():
+        parser.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
+        parser.set_defaults(run=_handout, json=False)
+        if name != "working":
+            parser.add_argument(
+                "--units", choices=SYSTEMS, help="metric, imperial, or those that the file uses"
+            )
+        parser.add_argument("--force", action="store_true", help="replace files that exist")
+    cards.add_argument("--paper", choices=("A4", "Letter"), default="A4", help="A4 or Letter")
+    cards.add_argument(
+        "--out", metavar="CARDS.pdf", required=True,
+        help="where to write them: .pdf with a page for each, or .svg, numbered if several",
+    )  # fmt: skip
+    for name in ("proof", "working"):
+        parsers[name].add_argument(
+            "--html", metavar="OUT.html", help="write a page to print instead of text"
+        )
+    working = parsers["working"]
+    working.add_argument("--run", metavar="NAME", dest="only_run", help="the control run")
+    working.add_argument("--case", metavar="NAME", help="the flight case")
+
+
+def _handout(arguments: argparse.Namespace) -> int:
+    from linkcalc import handouts  # noqa: PLC0415 - only here
+
+    try:
+        words, complete = getattr(handouts, arguments.command)(arguments, bold=_is_bold())
+    except InputFaults as error:
+        _say_faults(arguments, error, "This cannot be made", "written")
+        return UNUSABLE
+    _write(words)
+    return PASS if complete else SHORT
 
 
 def _check(arguments: argparse.Namespace) -> int:

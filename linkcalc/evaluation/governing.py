@@ -30,6 +30,7 @@ __all__ = [
     "VERDICT",
     "Governing",
     "Sweep",
+    "counting_line",
     "govern",
     "largest_move",
     "swept",
@@ -328,7 +329,7 @@ def govern(
     at_move = taken(there, 0)
     at_force = taken(there, _BY_BASIS * count)
     carried = side_loads(inputs, at_force, share[0], plain=bases[0] == PLAIN)
-    line, first, lines = _line(at_move, bases[0]), inputs.surfaces.first, slice(HIGH + 1)
+    line, first, lines = counting_line(at_move, bases[0]), inputs.surfaces.first, slice(HIGH + 1)
     moments = at_move.moments[..., first, :]
     return Governing(
         move=values[_MOVE],
@@ -390,8 +391,22 @@ def _each(ends: Floats, count: int, functions: int) -> Floats:
     return ends[([*range(count)] * _BY_BASIS + [0, 0])[:functions]]
 
 
-def _line(bearing: Bearing, basis: int) -> NDArray[np.intp]:
-    """Return the line of the air load that counts, shape (1, ..., run, deflection)."""
+def counting_line(bearing: Bearing, basis: int) -> NDArray[np.intp]:
+    """Return the line of the air load that counts for the torque.
+
+    Parameters
+    ----------
+    bearing : Bearing
+        At some deflections.
+    basis : int
+        `VERDICT` for the end of the band with the larger torque to hold, `PLAIN` for the
+        best line.
+
+    Returns
+    -------
+    ndarray of int, shape (1, ..., case, run, deflection)
+        Places on the line axis.
+    """
     worse = _worse_end(bearing)
     return np.full_like(worse, BEST) if basis == PLAIN else worse
 

@@ -15,7 +15,7 @@ from linkcalc.model.airframe import (
     Propeller,
 )
 from linkcalc.model.case import FlightCase, InputShare, RunDemand
-from linkcalc.model.factors import SafetyFactors
+from linkcalc.model.factors import ProofLoad, SafetyFactors
 from linkcalc.model.joint import Joint
 from linkcalc.model.linkage import ControlHorn, Linkage, LinkageStage, Pushrod, ServoArm
 from linkcalc.model.servo import DatasheetRow, Servo
@@ -56,6 +56,7 @@ __all__ = [
     "Load",
     "PilotInput",
     "PolarPoint",
+    "ProofLoad",
     "Propeller",
     "Pushrod",
     "Receiver",

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from linkcalc.errors import InputError, told
 from linkcalc.model.airframe import Airframe
 from linkcalc.model.case import FlightCase
-from linkcalc.model.factors import SafetyFactors
+from linkcalc.model.factors import ProofLoad, SafetyFactors
 from linkcalc.model.fields import (
     QuantityField,
     choice,
@@ -119,6 +119,9 @@ class Aircraft(ValueClass):
     )
     tolerances: Tolerances = part(
         Tolerances, "About tolerances.", default=Tolerances(), default_words="see tolerances"
+    )
+    proof: ProofLoad = part(
+        ProofLoad, "The proof load on the bench.", default=ProofLoad(), default_words="see proof"
     )
     verdict_line: str = choice(
         ("high", "best"),

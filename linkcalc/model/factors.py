@@ -1,11 +1,11 @@
-"""Every factor of safety, with its default and its source."""
+"""Every factor of safety, and the proof load on the bench, with defaults and sources."""
 
 from __future__ import annotations
 
 from linkcalc.model.fields import QuantityField, number, quantity_field
 from linkcalc.model.value_classes import ValueClass
 
-__all__ = ["SafetyFactors"]
+__all__ = ["ProofLoad", "SafetyFactors"]
 
 _PRACTICE = "common practice, no source"
 _LIMIT = "the limit itself is the criterion"
@@ -135,4 +135,30 @@ class SafetyFactors(ValueClass):
         least=1,
         most=10,
         default_words=f"1.0 ({_LIMIT})",
+    )
+
+
+class ProofLoad(ValueClass):
+    """What the bench sheet asks for; a check does not look at it."""
+
+    factor: float = number(
+        "On the governing hinge moment.",
+        default=1.25,
+        least=0.1,
+        most=10,
+        default_words=f"1.25, that of the factor on torque ({_PRACTICE})",
+    )
+    lever: float = number(
+        "Where the load goes: share of the mean chord aft of the hinge line.",
+        default=0.5,
+        least=0.1,
+        most=1,
+        default_words=f"0.5 ({_PRACTICE})",
+    )
+    time: QuantityField = quantity_field(
+        "time",
+        "How long it is held.",
+        bound="positive",
+        default="10 s",
+        default_words=f"10 s ({_PRACTICE})",
     )

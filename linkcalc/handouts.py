@@ -1,0 +1,72 @@
+"""The commands that make something to print: bench sheet, workbook and cards."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from linkcalc.errors import Fault, InputFaults, shown
+from linkcalc.files import read_aircraft
+from linkcalc.report import measures
+from linkcalc.saving import refuse_existing, save
+
+if TYPE_CHECKING:
+    import argparse
+
+    from linkcalc.model import Aircraft
+    from linkcalc.report.measures import Measures
+
+__all__ = ["proof"]
+
+
+def proof(arguments: argparse.Namespace, *, bold: bool = False) -> tuple[str, bool]:
+    """Make the bench sheet.
+
+    Parameters
+    ----------
+    arguments : Namespace
+        Of the command line.
+    bold : bool
+        Whether headings are set in bold, for a terminal.
+
+    Returns
+    -------
+    tuple of str and bool
+        What to print, and whether every run has a load that its servo is expected to move.
+
+    Raises
+    ------
+    InputFaults
+        The description cannot be used, or the page cannot be written.
+    """
+    from linkcalc.report.bench_sheet import bench_html, bench_text  # noqa: PLC0415 - only here
+    from linkcalc.study.proof import proof as proved  # noqa: PLC0415 - only here
+
+    _refuse_taken(arguments, arguments.html, (".html", ".htm"))
+    aircraft = read_aircraft(arguments.file)
+    chosen = _measures(arguments, aircraft)
+    found = proved(aircraft)
+    if not arguments.html:
+        return bench_text(found, measures=chosen, bold=bold), found.ready
+    page = bench_html(found, measures=chosen)
+    save(arguments.html, page.encode(), force=arguments.force)
+    return f"{shown(arguments.html)} is written.\n", found.ready
+
+
+def _measures(arguments: argparse.Namespace, aircraft: Aircraft) -> Measures:
+    if arguments.units == "metric":
+        return measures.METRIC
+    return measures.imperial() if arguments.units == "imperial" else measures.as_stated(aircraft)
+
+
+def _refuse_taken(
+    arguments: argparse.Namespace, path: str | None, endings: tuple[str, ...]
+) -> None:
+    """Refuse a path before any work is done: one of another kind, or one that is taken."""
+    if path is None:
+        return
+    if not path.lower().endswith(endings):
+        expected = f"a name that ends in {' or '.join(endings)}"
+        remedy = "The ending says what is written: choose one of these."
+        raise InputFaults([Fault("", "output", shown(path), expected, remedy)])
+    if not arguments.force:
+        refuse_existing([path])
