@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from linkcalc.errors import Fault, InputFaults, shown
 from linkcalc.files import read_aircraft
 from linkcalc.report import measures
-from linkcalc.saving import refuse_existing, save
+from linkcalc.saving import refuse_existing, save, save_all
 
 if TYPE_CHECKING:
     import argparse
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from linkcalc.model import Aircraft
     from linkcalc.report.measures import Measures
 
-__all__ = ["proof"]
+__all__ = ["cards", "proof"]
 
 
 def proof(arguments: argparse.Namespace, *, bold: bool = False) -> tuple[str, bool]:
@@ -50,6 +50,50 @@ def proof(arguments: argparse.Namespace, *, bold: bool = False) -> tuple[str, bo
     page = bench_html(found, measures=chosen)
     save(arguments.html, page.encode(), force=arguments.force)
     return f"{shown(arguments.html)} is written.\n", found.ready
+
+
+def cards(arguments: argparse.Namespace, *, bold: bool = False) -> tuple[str, bool]:
+    """Draw cards at true scale.
+
+    Parameters
+    ----------
+    arguments : Namespace
+        Of the command line.
+    bold : bool
+        Not used: only names are printed.
+
+    Returns
+    -------
+    tuple of str and bool
+        What to print, and True.
+
+    Raises
+    ------
+    InputFaults
+        The description cannot be used, or the cards cannot be written.
+    """
+    from linkcalc.checking import checked  # noqa: PLC0415 - only here
+    from linkcalc.report.cards import cards as drawn  # noqa: PLC0415 - only here
+    from linkcalc.report.paper import pdf, svg  # noqa: PLC0415 - only here
+
+    del bold
+    _refuse_taken(arguments, arguments.out, (".pdf", ".svg"))
+    aircraft = read_aircraft(arguments.file)
+    chosen = _measures(arguments, aircraft)
+    sheets = drawn(arguments.kind, checked(aircraft), paper=arguments.paper, measures=chosen)
+    if arguments.out.lower().endswith(".pdf"):
+        made = {arguments.out: pdf(sheets)}
+    else:
+        made = {
+            _numbered(arguments.out, n, len(sheets)): svg(each) for n, each in enumerate(sheets)
+        }
+    save_all(made, force=arguments.force)
+    return "".join(f"{shown(name)} is written.\n" for name in made), True
+
+
+def _numbered(path: str, index: int, count: int) -> str:
+    """Return a name of its own for each of several files."""
+    return path if count == 1 else f"{path[:-4]}-{index + 1}{path[-4:]}"
 
 
 def _measures(arguments: argparse.Namespace, aircraft: Aircraft) -> Measures:
