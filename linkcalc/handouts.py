@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from linkcalc.model import Aircraft
     from linkcalc.report.measures import Measures
 
-__all__ = ["cards", "proof"]
+__all__ = ["cards", "proof", "working"]
 
 
 def proof(arguments: argparse.Namespace, *, bold: bool = False) -> tuple[str, bool]:
@@ -94,6 +94,40 @@ def cards(arguments: argparse.Namespace, *, bold: bool = False) -> tuple[str, bo
 def _numbered(path: str, index: int, count: int) -> str:
     """Return a name of its own for each of several files."""
     return path if count == 1 else f"{path[:-4]}-{index + 1}{path[-4:]}"
+
+
+def working(arguments: argparse.Namespace, *, bold: bool = False) -> tuple[str, bool]:
+    """Write out the calculation of one run in one case.
+
+    Parameters
+    ----------
+    arguments : Namespace
+        Of the command line.
+    bold : bool
+        Not used: Markdown has marks of its own.
+
+    Returns
+    -------
+    tuple of str and bool
+        What to print, and whether there is a torque margin of zero or more.
+
+    Raises
+    ------
+    InputFaults
+        The description cannot be used, it has no such run or case, or the page cannot be written.
+    """
+    from linkcalc.report.workbook import workbook_markdown, workbook_page  # noqa: PLC0415 - only here
+    from linkcalc.study.workbook import workbook  # noqa: PLC0415 - only here
+
+    del bold
+    _refuse_taken(arguments, arguments.html, (".html", ".htm"))
+    aircraft = read_aircraft(arguments.file)
+    book = workbook(aircraft, run=arguments.only_run, case=arguments.case)
+    complete = bool(book.report and book.report.margin("torque").passes)
+    if not arguments.html:
+        return workbook_markdown(book), complete
+    save(arguments.html, workbook_page(book).encode(), force=arguments.force)
+    return f"{shown(arguments.html)} is written.\n", complete
 
 
 def _measures(arguments: argparse.Namespace, aircraft: Aircraft) -> Measures:

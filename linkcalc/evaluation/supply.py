@@ -27,6 +27,7 @@ __all__ = [
     "delivered",
     "every_state",
     "inrush",
+    "limit_states",
 ]
 
 
@@ -207,6 +208,29 @@ def along_the_leads(inputs: Inputs, curves: Curves, load: Floats, factor: Floats
     loads = _states(np.where(np.isnan(load), _STALLED, load), factor, stalled=False)
     answer, _ = _solved(inputs, curves, loads)
     return np.asarray(answer["node_voltage"][:, 0])
+
+
+def limit_states(inputs: Inputs, curves: Curves, load: Floats, factor: Floats) -> dict[str, Any]:
+    """Solve the supply with each run in turn at its limit, as `delivered` does.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        Servos, supply and cases are used.
+    curves : Curves
+        Of the servos, stall torque divided by the datasheet factor.
+    load : ndarray, shape (..., case, run)
+        Largest torque that each servo of a run needs to move [N m].
+    factor : ndarray
+        On the load of the other runs; broadcasts with it.
+
+    Returns
+    -------
+    dict of str to ndarray
+        What the supply solver returns, the run that is at its limit as first axis.
+    """
+    loads = _states(np.where(np.isnan(load), _STALLED, load), factor, stalled=False)
+    return {name: value[1:] for name, value in _solved(inputs, curves, loads)[0].items()}
 
 
 def _ground_rise(inputs: Inputs, answer: dict[str, Any], asked: slice, unknown: Floats) -> Floats:
