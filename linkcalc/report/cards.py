@@ -107,7 +107,7 @@ def cards(
 def _surfaces(checked: Checked) -> Iterator[tuple[int, int, str]]:
     """Name every surface: its place among all, its run, and what it is called."""
     place = 0
-    for index, run in enumerate(checked.aircraft.runs):
+    for index, run in enumerate(checked.described.runs):
         for number in range(len(run.linkages)):
             several = f", surface {number + 1}" if len(run.linkages) > 1 else ""
             yield place, index, f"{run.name}{several}"
@@ -136,13 +136,13 @@ def surface_throws(checked: Checked, place: int) -> list[Throw]:
     """
     inputs = checked.inputs
     run = int(inputs.surfaces.owner[place])
-    described = checked.aircraft.runs[run]
+    described = checked.described.runs[run]
     up, down = throws(described)
     asked = {-up: ["full throw"], down: ["full throw"]}
-    for index, case in enumerate(checked.aircraft.cases):
+    for index, case in enumerate(checked.described.cases):
         for end in (inputs.cases.low[index, run], inputs.cases.high[index, run]):
             asked.setdefault(float(end), []).append(f"'{case.name}'")
-    surface = [link for each in checked.aircraft.runs for link in each.linkages][place].surface
+    surface = [link for each in checked.described.runs for link in each.linkages][place].surface
     known = {angle: words for angle, words in asked.items() if angle != 0 and math.isfinite(angle)}
     angles = _of_surface(checked, place, sorted(known))
     return [
@@ -207,7 +207,7 @@ def throw_cards(checked: Checked, *, paper: str = "A4", measures: Measures = MET
         One page each.
     """
     del measures
-    links = [link for run in checked.aircraft.runs for link in run.linkages]
+    links = [link for run in checked.described.runs for link in run.linkages]
     made = []
     for place, _, name in _surfaces(checked):
         surface = links[place].surface

@@ -135,7 +135,7 @@ def workbook(
 
 def _chosen(known: Checked, run: str | None, case: str | None) -> tuple[int, int]:
     """Return the places of run and case."""
-    described = known.aircraft
+    described = known.described
     asked = (("--run", run, described.runs), ("--case", case, described.cases))
     faults = [
         Fault(
@@ -185,7 +185,7 @@ class _Book:
 
     def workbook(self) -> Workbook:
         """Write all lines, as far as they go."""
-        described = self.known.aircraft
+        described = self.known.described
         run, case = described.runs[self.run], described.cases[self.case]
         report = next(
             (each for each in self.known.report().runs[self.run].cases if each.name == case.name),
@@ -382,7 +382,7 @@ class _Book:
         )
         amps = state["servo_current"][self.run, 0, self.case]
         nodes = _path(fields["parent"], int(fields["servo_node"][servos.first[self.run]]))
-        names = _lead_names(self.known.aircraft.runs[self.run].lead)
+        names = _lead_names(self.known.described.runs[self.run].lead)
         volts = "V_oc"
         what = "voltage of the source without load"
         self.values["V_oc"] = float(fields["open_circuit_voltage"])
@@ -410,7 +410,7 @@ class _Book:
         made: dict[str, tuple[str, float]] = {}
         for index, at in enumerate(fields["servo_node"]):
             if node in _path(parent, int(at)) and amps[index]:
-                run = self.known.aircraft.runs[int(servos.owner[index])].name
+                run = self.known.described.runs[int(servos.owner[index])].name
                 made[f"I_{index + 1}"] = (f"servo of {run!r}", float(amps[index]))
         load = sum(
             float(drawn)
@@ -448,7 +448,7 @@ class _Book:
 
     def _margin(self) -> None:
         volts = self.values["V_s"]
-        rows = self.known.aircraft.runs[self.run].servo.rows
+        rows = self.known.described.runs[self.run].servo.rows
         table = [(stated(row, "voltage").si, stated(row, "stall_torque").si) for row in rows]
         above = [index for index, (row_volts, _) in enumerate(table) if row_volts > volts]
         upper = above[0] if above else len(table)
