@@ -323,7 +323,7 @@ def bench_text(proof: Proof, *, measures: Measures = METRIC, bold: bool = False)
 def _run_text(run: ProofRun, measures: Measures, *, bold: bool) -> Iterator[str]:
     yield from heading(_name(run.name), bold=bold)
     if run.reason:
-        yield from wrapped(f"No proof load: {run.reason}.")
+        yield from wrapped(f"No proof load: {run.reason.rstrip('.')}.")
         return
     words = _Words(run, measures)
     for doubt in words.doubts():
@@ -385,7 +385,7 @@ def bench_html(proof: Proof, *, measures: Measures = METRIC) -> str:
 def _run_page(run: ProofRun, measures: Measures) -> dict[str, object]:
     words = _Words(run, measures)
     if run.reason:
-        return {"name": _name(run.name), "reason": printable(run.reason)}
+        return {"name": _name(run.name), "reason": printable(run.reason.rstrip("."))}
     return {
         "name": _name(run.name),
         "reason": "",

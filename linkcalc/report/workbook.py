@@ -90,7 +90,7 @@ def _plain(words: str) -> str:
 def _ending(book: Workbook) -> str:
     """Say how the calculation ends."""
     if book.reason:
-        return f"No torque margin: {book.reason}."
+        return f"No torque margin: {book.reason.rstrip('.')}."
     told = book.report.margin("torque").margin if book.report else None
     return f"Torque margin {signed(told)}; governed by: {book.report.governing if book.report else ''}."
 

@@ -201,6 +201,23 @@ def test_a_margin_that_could_not_be_computed_ends_the_book_with_its_reason(tmp_p
     assert "No torque margin: " in workbook_fragment(book)
 
 
+def test_a_run_whose_servos_are_dead_has_no_lines(tmp_path):
+    dead = '[[cases.runs]]\nrun = "elevator"\ndead_servos = 1\n[[runs]]\n'
+    book = rig(tmp_path, changes={"[[runs]]\n": dead})
+    assert (book.lines, book.report) == ((), None)
+    assert "taken as dead" in workbook_markdown(book)
+
+
+def test_a_supply_solver_that_fails_ends_the_book_after_the_loads(tmp_path, monkeypatch):
+    def broken(*_):
+        raise ValueError("broken on purpose")
+
+    monkeypatch.setattr("linkcalc_wiring.tree.Tree.__call__", broken)
+    book = rig(tmp_path)
+    assert "broken on purpose" in book.reason
+    assert book.lines[-1].formula.symbol == "T_move"
+
+
 class Outline(html.parser.HTMLParser):
     def __init__(self):
         super().__init__()

@@ -266,3 +266,16 @@ def test_a_run_that_could_not_be_computed_has_a_reason_and_no_load(tmp_path):
     assert not found.ready
     assert found.runs[0].reason
     assert found.runs[0].surfaces == ()
+
+
+@pytest.mark.parametrize(
+    "solver", ["linkcalc_hinge_moment.given:Given", "linkcalc_wiring.tree:Tree"]
+)
+def test_a_solver_that_fails_is_the_reason(rig, monkeypatch, solver):
+    def broken(*_):
+        raise ValueError("broken on purpose")
+
+    monkeypatch.setattr(f"{solver.replace(':', '.')}.__call__", broken)
+    found = rig()
+    assert not found.ready
+    assert "broken on purpose" in found.runs[0].reason
