@@ -9,6 +9,7 @@ import numpy as np
 
 from linkcalc.evaluation.joints import retention
 from linkcalc.evaluation.loads import surface_flow
+from linkcalc.evaluation.supply_fields import node_names
 from linkcalc.results import (
     MODES,
     AircraftCase,
@@ -141,6 +142,7 @@ class Writer:
         answer = results.answer
         self.aircraft, self.gathered, self.results = aircraft, gathered, results
         self.failures = failures
+        self.node_names = () if results.copper is None else node_names(aircraft)
         self.margins = {
             mode.replace("_", " ").replace("over voltage", "over-voltage"): [
                 _spread(column, answer).tolist() for column in comparison
@@ -537,12 +539,12 @@ class Writer:
             values = {node: float(column[c, node]) for node in way}
             lost = [node for node in way if math.isnan(values[node])]
             if lost or not way:
-                place = inputs.supply.node_names[lost[0]] if lost else ""
+                place = self.node_names[lost[0]] if lost else ""
                 reason = _TOO_HOT.format(place) if lost else "no lead of known gauge"
                 made[f"copper temperature {name}"] = Value(None, "K", reason=reason)
             else:
                 warmest = max(way, key=values.__getitem__)
-                place = inputs.supply.node_names[warmest]
+                place = self.node_names[warmest]
                 made[f"copper temperature {name}"] = Value(values[warmest], "K", at=place)
         return made
 

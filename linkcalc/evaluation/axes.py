@@ -225,7 +225,7 @@ _OWN_AXES = {  # of a leaf that is not one for each run, surface, servo or node
         ("density", "viscosity", "flight_speed", "incidence", "sideslip", "sustained"), 0
     ),
     **dict.fromkeys(("limit", "receiver_minimum", "input_voltage", "heat_rating"), 0),
-    **dict.fromkeys(("inrush_multiple", "air_temperature"), 0),
+    **dict.fromkeys(("inrush_multiple", "air_temperature", "warming"), 0),
     "sent": 2,
     **dict.fromkeys(("open_circuit_voltage", "internal_resistance", "current_limit"), 0),
     **dict.fromkeys(("seek_latch_up", "seek_details", "return_contacts"), 0),

@@ -229,8 +229,6 @@ class Supply(NamedTuple):
         Its least voltage [V].
     input_voltage, heat_rating : float
         Of a linear regulator [V], [W]; nan without one.
-    node_names : tuple of str
-        The lead that ends at each node; the first node is the bus.
     inrush_multiple : float
         Start-up current of every servo over its stall current; nan where not given [1].
     warming : Warming or None
@@ -247,7 +245,6 @@ class Supply(NamedTuple):
     receiver_minimum: float
     input_voltage: float
     heat_rating: float
-    node_names: tuple[str, ...]
     inrush_multiple: float
     warming: Warming | None
     node_heat_rating: Floats

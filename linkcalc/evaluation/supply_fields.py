@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from linkcalc.model import Aircraft, Battery, Connection, Extension, Lead, Regulator
     from linkcalc.model import Supply as Source
 
-__all__ = ["supply_fields"]
+__all__ = ["node_names", "supply_fields"]
 
 
 class _Node(NamedTuple):
@@ -221,6 +221,32 @@ def _battery(battery: Battery, lines: list[str]) -> tuple[float, float, float]:
     return voltage, full, resistance
 
 
+def _grown(aircraft: Aircraft, lines: list[str]) -> tuple[_Tree, int, list[int]]:
+    """Return the tree with all its nodes, that of the receiver and those of the servos."""
+    tree = _Tree(aircraft, lines)
+    receiver = tree.node(aircraft.receiver.lead)
+    for load in aircraft.loads:
+        tree.node(load.lead)
+    servos = [tree.node(run.lead) for run in aircraft.runs for _ in range(run.servo_count)]
+    return tree, receiver, servos
+
+
+def node_names(aircraft: Aircraft) -> tuple[str, ...]:
+    """Return what each node of the supply is called.
+
+    Parameters
+    ----------
+    aircraft : Aircraft
+        As described.
+
+    Returns
+    -------
+    tuple of str
+        The bus, and for every other node the lead, or the extension of it, that ends there.
+    """
+    return tuple(_grown(aircraft, [])[0].names)
+
+
 def supply_fields(aircraft: Aircraft, lines: list[str]) -> Supply:
     """Return the electrical side of an aircraft.
 
@@ -236,12 +262,10 @@ def supply_fields(aircraft: Aircraft, lines: list[str]) -> Supply:
     Supply
         Fields by node in the units of `linkcalc.solvers.SUPPLY_FIELDS`.
     """
-    source, tree = aircraft.supply, _Tree(aircraft, lines)
-    receiver = tree.node(aircraft.receiver.lead)
+    source, (tree, receiver, servos) = aircraft.supply, _grown(aircraft, lines)
     tree.load[receiver] += resolve(stated(aircraft.receiver, "current"), "receiver current", lines)
     for load in aircraft.loads:
         tree.load[tree.node(load.lead)] += _si(load, "current")
-    servos = [tree.node(run.lead) for run in aircraft.runs for _ in range(run.servo_count)]
     limit = stated(source, "current_limit")
     most = math.inf if limit == "none" else float(limit.si)
     voltage, full, resistance = _source(source, lines)
@@ -269,7 +293,6 @@ def supply_fields(aircraft: Aircraft, lines: list[str]) -> Supply:
         least,
         _si(source, "input_voltage"),
         _si(source, "heat_rating"),
-        tuple(tree.names),
         math.nan if source.inrush_multiple is None else source.inrush_multiple,
         tree.warming(source),
         np.array(tree.heat_rating),

@@ -12,6 +12,7 @@ from linkcalc.evaluation.factors import both, factors
 from linkcalc.evaluation.gather import gather
 from linkcalc.evaluation.governing import PLAIN
 from linkcalc.evaluation.supply import every_state
+from linkcalc.evaluation.supply_fields import node_names
 from linkcalc.evaluation.wire_heat import with_warm_copper
 from linkcalc.physics.conductors import conductor_resistance
 
@@ -121,7 +122,7 @@ def voltage_drops(aircraft: Aircraft, *, state: str = "limit") -> tuple[Path, ..
     found = evaluate(inputs, stacked, linkages, (inputs.basis, PLAIN))
     curves = weakened(inputs, stacked)
     solved = every_state(inputs, curves, found.governing.move, stacked.torque)
-    tree = _Tree(inputs, solved)
+    tree = _Tree(inputs, solved, node_names(aircraft))
     return tuple(
         tree.path(STATES.index(state), c, r, (run.name, case.name))
         for c, case in enumerate(aircraft.cases)
@@ -133,8 +134,8 @@ def voltage_drops(aircraft: Aircraft, *, state: str = "limit") -> tuple[Path, ..
 class _Tree:
     """A supply whose states are solved, shape (state, basis, case, node or servo)."""
 
-    def __init__(self, inputs: Inputs, solved: dict[str, Any]) -> None:
-        self.inputs, self.solved = inputs, solved
+    def __init__(self, inputs: Inputs, solved: dict[str, Any], names: tuple[str, ...]) -> None:
+        self.inputs, self.solved, self.names = inputs, solved, names
         shape = solved["node_voltage"].shape
         self.fields = {
             name: np.broadcast_to(value, shape[-2:])
@@ -172,7 +173,7 @@ class _Tree:
     def _lead(
         self, place: tuple[int, ...], node: int, above: float, below: float
     ) -> Iterator[Drop]:
-        name, case = self.inputs.supply.node_names[node], place[-1]
+        name, case = self.names[node], place[-1]
         if "lead_current" not in self.solved:
             yield Drop(name, "lead", above - below)
             return

@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 import pytest
+from linkcalc_wiring.conductors import conductor_resistance
 from scipy.spatial.transform import Rotation
 
 from linkcalc.evaluation import loads
@@ -11,7 +12,6 @@ from linkcalc.mechanism import pushrod
 from linkcalc.physics import air, servo
 from linkcalc.working import chain
 from linkcalc.working.chain import evaluated
-from linkcalc_wiring.conductors import conductor_resistance
 
 RANDOM = np.random.default_rng(20261126)
 
