@@ -298,8 +298,14 @@ def every_state(inputs: Inputs, curves: Curves, load: Floats, factor: Floats) ->
 
     Parameters
     ----------
-    inputs, curves, load, factor
-        As for `delivered`.
+    inputs : Inputs
+        Servos, supply and cases are used.
+    curves : Curves
+        Of the servos, stall torque divided by the datasheet factor.
+    load : ndarray, shape (..., case, run)
+        Largest torque that each servo of a run needs to move [N m]; nan counts as stalled.
+    factor : ndarray
+        On the load of the other runs; broadcasts with it.
 
     Returns
     -------
