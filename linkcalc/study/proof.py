@@ -374,7 +374,7 @@ class _Bench:
         if not np.all(np.isfinite(self.place.slope[surfaces])):
             return "the linkage does not reach the deflection with the load on it"
         if not math.isfinite(self.voltage[0, index]):
-            failed = self.known.failures.get(self.known.aircraft.supply.solver)
+            failed = self.known.failures.get(self.known.described.supply.solver)
             return failed or "no voltage satisfies the supply with the load on this run"
         return ""
 
