@@ -4,12 +4,12 @@ import math
 
 import numpy as np
 import pytest
-from linkcalc_wiring.conductors import conductor_resistance
 from scipy.spatial.transform import Rotation
 
 from linkcalc.evaluation import loads
 from linkcalc.mechanism import pushrod
 from linkcalc.physics import air, servo
+from linkcalc.physics.conductors import conductor_resistance
 from linkcalc.working import chain
 from linkcalc.working.chain import evaluated
 
