@@ -22,10 +22,10 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import linkcalc
 from linkcalc.catalogue.parts import KINDS_OF_PARTS, Catalogue
 from linkcalc.catalogue.reading import FORMAT
-from linkcalc.cli import parser
 from linkcalc.completion import commands as subcommands
 from linkcalc.model import Aircraft, Lead, Servo
 from linkcalc.model.value_classes import fields
+from linkcalc.options import parser
 from linkcalc.study.uncertain import DEFAULT_TOLERANCES
 from linkcalc.units import KINDS, UNITS
 

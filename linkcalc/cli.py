@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import argparse
 import gc
 import os
 import sys
 from typing import TYPE_CHECKING, Any
 
-from linkcalc import __version__
 from linkcalc.errors import Fault, InputError, InputFaults, shown
+from linkcalc.options import parser
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    import argparse
+    from collections.abc import Callable, Sequence
 
     from linkcalc.model import Aircraft
     from linkcalc.report.measures import Measures
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from linkcalc.study.drops import Path
     from linkcalc.study.remedies import Remedies
 
-__all__ = ["main", "parser", "process"]
+__all__ = ["main", "process"]
 
 PASS, SHORT, UNUSABLE, INTERNAL = 0, 1, 2, 3
 """Exit codes: all margins zero or more; one short or not computed; input unusable; a defect of ours."""
@@ -29,275 +29,6 @@ STOPPED, UNREAD = 128 + 2, 128 + 13
 """Stopped by the keyboard; left by the reader of a pipe: as shells tell of signals 2 and 13."""
 
 DETAILS = "LINKCALC_DETAILS"
-
-SYSTEMS = ("metric", "imperial", "file")
-"""Units to choose from; `linkcalc.report.measures` makes them."""
-
-
-_EXAMPLES = "examples:"
-
-
-class _Formatter(argparse.HelpFormatter):
-    """Lays out help as wide as the terminal, asked without the library of file operations."""
-
-    def __init__(self, prog: str) -> None:
-        try:
-            columns = int(os.environ.get("COLUMNS") or os.get_terminal_size().columns)
-        except (OSError, ValueError):  # no terminal, or no number
-            columns = 80
-        super().__init__(prog, width=max(columns, 40) - 2)
-
-    def _fill_text(self, text: str, width: int, indent: str) -> str:
-        """Keep the lines of examples as they are."""
-        examples = text.startswith(_EXAMPLES)
-        return text if examples else super()._fill_text(text, width, indent)
-
-
-class _Parser(argparse.ArgumentParser):
-    """A parser, and the parsers of its commands, with that layout."""
-
-    def __init__(self, **settings: Any) -> None:
-        super().__init__(formatter_class=_Formatter, **settings)
-
-
-def _examples(*lines: str) -> str:
-    """Return the end of the help of a command."""
-    return "\n  ".join((_EXAMPLES, *lines))
-
-
-def parser() -> argparse.ArgumentParser:
-    """Return the parser of the command line.
-
-    Returns
-    -------
-    argparse.ArgumentParser
-        With a parser for each command, and examples in each.
-    """
-    made = _Parser(
-        prog="linkcalc",
-        description="Servo and linkage sizing for people who build their own aircraft.",
-        epilog="Exit codes of check: 0 every margin is zero or more, 1 one is short or could not be "
-        "computed, 2 the input is unusable, 3 an internal failure.",
-    )
-    made.add_argument("--version", action="version", version=f"linkcalc {__version__}")
-    commands = made.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    check = commands.add_parser(
-        "check",
-        help="check every control run of an aircraft in every flight case",
-        epilog=_examples(
-            "linkcalc check glider.toml",
-            "linkcalc check glider.toml --units imperial --run elevator",
-            "linkcalc check glider.toml --html glider.html --force",
-        ),
-    )
-    check.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
-    check.add_argument(
-        "--json", action="store_true", help="print one JSON document and nothing else"
-    )
-    check.add_argument(
-        "--units",
-        choices=SYSTEMS,
-        help="units of the text: metric, imperial, or those that the file uses (the default)",
-    )
-    check.add_argument("--run", metavar="NAME", dest="only_run", help="show this control run only")
-    check.add_argument("--case", metavar="NAME", help="show this flight case only")
-    check.add_argument("--brief", action="store_true", help="show verdict and summary only")
-    check.add_argument(
-        "--html", metavar="OUT.html", help="write the report as one self-contained page, too"
-    )
-    check.add_argument("--force", action="store_true", help="replace that page if it exists")
-    check.set_defaults(run=_check)
-    new = commands.add_parser(
-        "new",
-        help="write a commented aircraft file to start from",
-        epilog=_examples("linkcalc new glider.toml"),
-    )
-    new.add_argument("file", metavar="NAME.toml", help="the file to write; it must not exist yet")
-    new.set_defaults(run=_new, json=False)
-    schema = commands.add_parser(
-        "schema",
-        help="print a JSON Schema",
-        epilog=_examples("linkcalc schema", "linkcalc schema report"),
-    )
-    schema.add_argument(
-        "document",
-        nargs="?",
-        choices=("aircraft", "catalogue", "report", "faults"),
-        default="aircraft",
-        help="of the aircraft file (the default), of a catalogue, or of what check --json prints",
-    )
-    schema.set_defaults(run=_schema)
-    remedy = commands.add_parser(
-        "remedy",
-        help="find the least single changes that would help",
-        epilog=_examples(
-            "linkcalc remedy glider.toml", "linkcalc remedy glider.toml --run elevator --json"
-        ),
-    )
-    remedy.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
-    remedy.add_argument("--run", metavar="NAME", dest="only_run", help="this control run only")
-    remedy.add_argument("--case", metavar="NAME", help="this flight case only")
-    remedy.add_argument("--json", action="store_true", help="print one JSON document")
-    remedy.set_defaults(run=_remedy)
-    wires = commands.add_parser(
-        "wires",
-        help="choose the lightest wire with which servos do their work",
-        epilog=_examples(
-            "linkcalc wires glider.toml",
-            "linkcalc wires glider.toml --gauges '28 AWG, 22 AWG'",
-        ),
-    )
-    wires.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
-    wires.add_argument(
-        "--gauges", metavar="LIST", help="what may be fitted, such as '30 AWG, 26 AWG, 0.25 mm^2'"
-    )
-    wires.add_argument(
-        "--by",
-        choices=("mass", "balance"),
-        default="mass",
-        help="what is to be least: mass (the default), or mass times distance from the centre of gravity",
-    )
-    wires.add_argument(
-        "--picture",
-        metavar="NAME.svg",
-        help="also draw where the volts go, from source to servo (svg, png or pdf)",
-    )
-    wires.add_argument("--json", action="store_true", help="print one JSON document")
-    wires.set_defaults(run=_wires)
-    methods = commands.add_parser(
-        "methods",
-        help="set the air loads by all solvers side by side, with their steps",
-        epilog=_examples("linkcalc methods glider.toml"),
-    )
-    methods.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
-    methods.add_argument("--json", action="store_true", help="print one JSON document")
-    methods.set_defaults(run=_methods)
-    _add_tolerance(commands)
-    catalogue = commands.add_parser(
-        "catalogue",
-        help="list parts, and doubt their datasheets",
-        epilog=_examples("linkcalc catalogue parts.toml"),
-    )
-    catalogue.add_argument(
-        "files", metavar="FILE", nargs="+", help="catalogues (TOML), or tables of parts (CSV)"
-    )
-    catalogue.add_argument("--json", action="store_true", help="print one JSON document")
-    catalogue.set_defaults(run=_catalogue)
-    _add_choose(commands)
-    _add_handouts(commands)
-    solvers = commands.add_parser(
-        "solvers", help="list the solvers that are installed", epilog=_examples("linkcalc solvers")
-    )
-    solvers.set_defaults(run=_solvers)
-    completion = commands.add_parser(
-        "completion",
-        help="print a script with which the shell completes these commands",
-        epilog=_examples(
-            'eval "$(linkcalc completion bash)"',
-            "linkcalc completion fish > ~/.config/fish/completions/linkcalc.fish",
-        ),
-    )
-    completion.add_argument("shell", choices=("bash", "zsh", "fish"), help="the shell")
-    completion.set_defaults(run=_completion)
-    return made
-
-
-def _add_tolerance(commands: Any) -> None:
-    tolerance = commands.add_parser(
-        "tolerance",
-        help="tell how sure the margins are, from the tolerances of what was measured",
-        epilog=_examples(
-            "linkcalc tolerance glider.toml", "linkcalc tolerance glider.toml --speeds"
-        ),
-    )
-    tolerance.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
-    tolerance.add_argument(
-        "--samples", type=int, default=1024, metavar="N", help="at most so many (1024)"
-    )
-    tolerance.add_argument(
-        "--precision",
-        type=float,
-        default=0.02,
-        metavar="P",
-        help="half width of the interval of a chance at which to stop (0.02)",
-    )
-    tolerance.add_argument(
-        "--seed", type=int, default=1, metavar="N", help="the same one gives the same digits (1)"
-    )
-    tolerance.add_argument(
-        "--speeds", action="store_true", help="placard speeds too; takes several times as long"
-    )
-    tolerance.add_argument(
-        "--no-defaults", action="store_true", help="vary only what states a tolerance"
-    )
-    tolerance.add_argument("--json", action="store_true", help="print one JSON document")
-    tolerance.set_defaults(run=_tolerance)
-
-
-def _add_choose(commands: Any) -> None:
-    choose = commands.add_parser(
-        "choose",
-        help="choose a servo from a catalogue",
-        epilog=_examples("linkcalc choose glider.toml --catalogue parts.toml --mass '20 g'"),
-    )
-    choose.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
-    choose.add_argument(
-        "--catalogue", metavar="FILE", nargs="+", required=True, help="catalogues (TOML or CSV)"
-    )
-    choose.add_argument(
-        "--run",
-        metavar="NAME",
-        dest="runs",
-        action="append",
-        help="a run that gets the servo; all of them when left out",
-    )
-    choose.add_argument(
-        "--by",
-        metavar="LIST",
-        default="mass,price,margin",
-        help="what counts, most important first: mass, price, margin (the default order)",
-    )
-    choose.add_argument("--mass", metavar="MASS", help="most that it may weigh, such as '20 g'")
-    choose.add_argument("--price", metavar="NUMBER", type=float, help="most that it may cost")
-    choose.add_argument(
-        "--bay", metavar="SIZES", help="length, width and height, such as '24 mm, 13 mm, 30 mm'"
-    )
-    choose.add_argument("--spline", metavar="NAME", help="spline of the arm at hand, such as 25T")
-    choose.add_argument("--all", action="store_true", help="show every servo, with its reason")
-    choose.add_argument("--json", action="store_true", help="print one JSON document")
-    choose.set_defaults(run=_choose)
-
-
-def _add_handouts(commands: Any) -> None:
-    """Add the commands that make something to print; `linkcalc.handouts` runs them."""
-    made = {
-        "proof": "make the bench sheet: proof loads, what to expect, and boxes for what was read",
-        "working": "write out the calculation of one control run in one flight case",
-        "cards": "draw cards at true scale: throws, holes to drill, a placard",
-    }
-    parsers = {name: commands.add_parser(name, help=words) for name, words in made.items()}
-    cards = parsers["cards"]
-    cards.add_argument("kind", choices=("throw", "drilling", "placard"), help="what to draw")
-    for name, parser in parsers.items():
-        parser.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
-        parser.set_defaults(run=_handout, json=False)
-        if name != "working":
-            parser.add_argument(
-                "--units", choices=SYSTEMS, help="metric, imperial, or those that the file uses"
-            )
-        parser.add_argument("--force", action="store_true", help="replace files that exist")
-    cards.add_argument("--paper", choices=("A4", "Letter"), default="A4", help="A4 or Letter")
-    cards.add_argument(
-        "--out", metavar="CARDS.pdf", required=True,
-        help="where to write them: .pdf with a page for each, or .svg, numbered if several",
-    )  # fmt: skip
-    for name in ("proof", "working"):
-        parsers[name].add_argument(
-            "--html", metavar="OUT.html", help="write a page to print instead of text"
-        )
-    working = parsers["working"]
-    working.add_argument("--run", metavar="NAME", dest="only_run", help="the control run")
-    working.add_argument("--case", metavar="NAME", help="the flight case")
 
 
 def _handout(arguments: argparse.Namespace) -> int:
@@ -522,6 +253,46 @@ def _tolerance(arguments: argparse.Namespace) -> int:
     return SHORT if found.whole.chance.events else PASS
 
 
+def _sweep(arguments: argparse.Namespace) -> int:
+    from linkcalc.report.sweep_table import swept_text, write_swept  # noqa: PLC0415 - only here
+    from linkcalc.saving import refuse_existing  # noqa: PLC0415 - only here
+    from linkcalc.study.running import Workers  # noqa: PLC0415 - only here
+    from linkcalc.study.sweep import over_of, sweep  # noqa: PLC0415 - only here
+
+    files = [name for name in (arguments.out, arguments.picture) if name is not None]
+    terminal = sys.stderr.isatty()
+    try:
+        over = over_of(arguments.over)
+        refuse_existing(files if not arguments.force else [])
+        found = sweep(
+            arguments.file,
+            over,
+            speeds=arguments.speeds,
+            workers=Workers(arguments.jobs, arguments.cluster),
+            progress=_count_combinations if terminal else None,
+        )
+        write_swept(found, out=arguments.out, picture=arguments.picture, force=arguments.force)
+    except InputFaults as error:
+        _say_faults(arguments, error)
+        return UNUSABLE
+    except InputError as error:
+        _say_faults(arguments, InputFaults([error.fault._replace(file=arguments.file)]))
+        return UNUSABLE
+    finally:
+        if terminal:
+            sys.stderr.write("\r\x1b[K")
+            sys.stderr.flush()
+    _write(swept_text(found, bold=_is_bold()))
+    if not found.attrs["complete"]:
+        return STOPPED
+    return PASS if bool((found["least margin"] >= 0).all()) else SHORT
+
+
+def _count_combinations(done: int, total: int) -> None:
+    sys.stderr.write(f"\r{done} of {total} combinations ")
+    sys.stderr.flush()
+
+
 def _count_samples(done: int, most: int) -> None:
     sys.stderr.write(f"\r{done} samples of at most {most} ")
     sys.stderr.flush()
@@ -665,6 +436,25 @@ def _write(words: str) -> None:
     sys.stdout.write(_encodable(words, sys.stdout.encoding))
 
 
+_COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
+    "cards": _handout,
+    "catalogue": _catalogue,
+    "check": _check,
+    "choose": _choose,
+    "completion": _completion,
+    "methods": _methods,
+    "new": _new,
+    "proof": _handout,
+    "remedy": _remedy,
+    "schema": _schema,
+    "solvers": _solvers,
+    "sweep": _sweep,
+    "tolerance": _tolerance,
+    "wires": _wires,
+    "working": _handout,
+}
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command line.
 
@@ -680,7 +470,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """
     chosen = parser().parse_args(arguments)
     try:
-        code: int = chosen.run(chosen)
+        code: int = _COMMANDS[chosen.command](chosen)
         sys.stdout.flush()
     except BrokenPipeError:  # the reader has seen enough
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

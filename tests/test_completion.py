@@ -8,8 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from linkcalc.cli import main, parser
+from linkcalc.cli import main
 from linkcalc.completion import SHELLS, commands, script
+from linkcalc.options import parser
 
 ROOT = Path(__file__).resolve().parent.parent
 COMMANDS = {command.name: command for command in commands(parser())}

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from linkcalc.checking import refuse_unknown_solvers, settled
-from linkcalc.errors import InputError
+from linkcalc.errors import InputError, shown
 from linkcalc.evaluation.axes import flattened
 from linkcalc.evaluation.evaluate import evaluate, prepare
 from linkcalc.evaluation.factors import Factors, both, factors
@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["field_axis", "sweep"]
+__all__ = ["field_axis", "over_of", "sweep"]
 
 _AT_ONCE = 400_000  # nodes of deflection that are looked at together: some tens of megabytes
 _NODES = 61
@@ -84,6 +84,43 @@ def field_axis(path: str, values: Sequence[Any]) -> Axis:
         tuple(str(each) for each in kept),
         lambda aircraft, at: placed(aircraft, path, kept[at]),
     )
+
+
+def over_of(words: Sequence[str]) -> dict[str, list[str]]:
+    """Read fields and their values as a command line has them.
+
+    Parameters
+    ----------
+    words : sequence of str
+        Each a path, an equals sign, and values with semicolons between.
+
+    Returns
+    -------
+    dict of str to list of str
+        For `sweep`.
+
+    Raises
+    ------
+    InputError
+        One is none of these, or a path stands twice.
+
+    Examples
+    --------
+    >>> over_of(["supply.voltage=5 V; 6 V"])
+    {'supply.voltage': ['5 V', '6 V']}
+    """
+    made: dict[str, list[str]] = {}
+    for each in words:
+        path, equals, listed = each.partition("=")
+        values = [value.strip() for value in listed.split(";") if value.strip()]
+        path = path.strip()
+        if not (path and equals and values):
+            expected = "PATH=VALUES, such as 'supply.voltage=5 V; 6 V'"
+            raise InputError("--over", shown(each), expected, "Write an equals sign and values.")
+        if path in made:
+            raise InputError("--over", f"{shown(path)} twice", "each field once", "Join them.")
+        made[path] = values
+    return made
 
 
 def sweep(
