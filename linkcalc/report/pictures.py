@@ -259,6 +259,10 @@ def linkage(curves: Curves, run: str, measures: Measures) -> Chart:
         x_range=(0.0, 2.0),
         y_range=(0.0, 1.0),
     )
+    if drawing.chained:
+        return chart._replace(
+            missing="Not drawn: a chain of stages. What its members bear stands in the values."
+        )
     if math.isnan(drawing.servo_angle[0]):
         return chart._replace(missing="Not drawn: neutral is not reached.")
     lever, gap = _gap(drawing)

@@ -75,6 +75,8 @@ class Drawing(NamedTuple):
         Where their ends stand [m].
     rod_length : float
         Hole to hole, in space [m].
+    chained : bool
+        Whether it is a chain of stages, of which nothing is placed.
     """
 
     names: tuple[str, ...]
@@ -87,6 +89,7 @@ class Drawing(NamedTuple):
     horn: Floats
     trailing_edge: Floats
     rod_length: float
+    chained: bool = False
 
 
 class Curves(NamedTuple):
@@ -240,10 +243,7 @@ def _at_speeds(
     """Return torque margin and least margin of every run, shape (case, speed, run) each."""
     cases, count = inputs.cases, speed.shape[-1]
     index = np.repeat(np.arange(len(speed)), count)
-    taken = {
-        name: value if name.startswith("throw") else value[index]
-        for name, value in cases._asdict().items()
-    }
+    taken = cases.repeated(index)
     added = (cases.speed**2 - cases.flight_speed[:, None] ** 2)[index]  # by a propeller's wash
     taken["flight_speed"] = speed.ravel()
     taken["speed"] = np.sqrt(speed.reshape(-1, 1) ** 2 + added)
@@ -303,10 +303,12 @@ def _drawing(inputs: Inputs, linkages: Linkages, run: int) -> Drawing:
     plane = np.stack((aft, np.cross(aft, axis)))
     wanted = np.array([0.0, inputs.cases.throw_low[run], inputs.cases.throw_high[run]])
     low, high = linkages.stiff.low[run], linkages.stiff.high[run]
-    there = np.clip(wanted, low, high) if low <= high else np.full(3, np.nan)
+    chained = any(item.surface == first for item in inputs.chains)
+    placed = low <= high and not chained
+    there = np.clip(wanted, low, high) if placed else np.full(3, np.nan)
     asked = np.zeros((len(inputs.surfaces.first), 3))
     asked[run] = there
-    servo_angle = linkages.first.invert(asked).servo_angle[run]
+    servo_angle = there if chained else linkages.first.invert(asked).servo_angle[run]
     arms = geometry["servo_pivot"] + _turned(geometry["arm"], geometry["servo_axis"], servo_angle)
     horns = geometry["hinge_pivot"] + _turned(geometry["horn"], axis, there)
     chord = float(inputs.surfaces.fields["chord"][first])
@@ -322,6 +324,7 @@ def _drawing(inputs: Inputs, linkages: Linkages, run: int) -> Drawing:
         horn=horns @ plane.T,
         trailing_edge=edges @ plane.T,
         rod_length=float(geometry["rod_length"]),
+        chained=chained,
     )
 
 
