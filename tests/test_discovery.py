@@ -27,6 +27,13 @@ def write(folder, info, lines, name="stranger", version="1.2"):
     return home
 
 
+@pytest.fixture(autouse=True)
+def only_the_standard_library(monkeypatch):
+    """Take out finders of a backport that something else has imported: it answers in their place."""
+    ours = [each for each in sys.meta_path if "importlib_metadata" not in type(each).__module__]
+    monkeypatch.setattr(sys, "meta_path", ours)
+
+
 def library(group=GROUP):
     """What the standard library finds."""
     found = metadata.entry_points(group=group)
