@@ -4,6 +4,7 @@ import subprocess
 import sys
 import zipfile
 from importlib import metadata
+from importlib.machinery import PathFinder
 from pathlib import Path
 
 import pytest
@@ -29,9 +30,11 @@ def write(folder, info, lines, name="stranger", version="1.2"):
 
 @pytest.fixture(autouse=True)
 def only_the_standard_library(monkeypatch):
-    """Take out finders of a backport that something else has imported: it answers in their place."""
-    ours = [each for each in sys.meta_path if "importlib_metadata" not in type(each).__module__]
-    monkeypatch.setattr(sys, "meta_path", ours)
+    """Undo what a backport does to the library, should anything else have imported it."""
+    kept = [each for each in sys.meta_path if "importlib_metadata" not in type(each).__module__]
+    monkeypatch.setattr(sys, "meta_path", kept)
+    find = metadata.MetadataPathFinder.find_distributions
+    monkeypatch.setattr(PathFinder, "find_distributions", find, raising=False)
 
 
 def library(group=GROUP):

@@ -150,7 +150,7 @@ def combinations(
     >>> holes = field_axis("runs['outboard aileron, starboard'].arm", ["7 mm", "9 mm", "12 mm"])
     >>> found = combinations(glider, [holes])
     >>> found.margin.shape, found.ended([0]).mode
-    ((3,), 'torque')
+    ((3,), 'speed')
     """
     refuse_unknown_solvers(aircraft)
     aircraft = settled(aircraft)  # a dive's speed stays that of the aircraft as described

@@ -143,7 +143,7 @@ def compare_methods(aircraft: Aircraft | str | os.PathLike[str]) -> Comparison:
     --------
     >>> found = compare_methods("examples/sandpiper.toml")
     >>> sorted({each.solver for each in found.estimates if each.reason is None})
-    ['plate', 'thin_aerofoil']
+    ['plate', 'split_flap', 'thin_aerofoil']
     """
     described = aircraft if isinstance(aircraft, Aircraft) else read_aircraft(aircraft)
     check(described)  # refuses what cannot be checked, in its own words

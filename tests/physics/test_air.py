@@ -120,7 +120,7 @@ def test_a_scalar_equals_its_array_element(altitudes):
     for kernel in (air.geopotential_altitude, air.temperature, air.pressure, air.density):
         one_by_one = np.array([kernel(altitude=altitude) for altitude in altitudes])
         # The powers of an array may be computed by wider instructions, another way in the last bit.
-        np.testing.assert_array_max_ulp(kernel(altitude=array), one_by_one, maxulp=2)
+        np.testing.assert_array_max_ulp(kernel(altitude=array), one_by_one, maxulp=4)
     np.testing.assert_array_equal(array, before)
 
 

@@ -169,7 +169,7 @@ def test_a_second_surface_goes_where_its_linkage_takes_it():
 
 
 def test_an_arc_that_does_not_fit_is_told_and_not_cut(sandpiper):
-    described = sandpiper.aircraft
+    described = sandpiper.described
     run = described.runs[2]
     surface = run.linkages[0].surface.__replace__(chord="300 mm")
     link = run.linkages[0].__replace__(surface=surface)

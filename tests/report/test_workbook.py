@@ -60,8 +60,8 @@ def example(request):
 
 def test_every_line_follows_from_its_own_printed_numbers(example):
     lines = 0
-    for run in example.aircraft.runs:
-        case = example.aircraft.cases[0].name
+    for run in example.described.runs:
+        case = example.described.cases[0].name
         for found, printed in sections(
             workbook_markdown(workbook(example, run=run.name, case=case))
         ):
@@ -69,7 +69,7 @@ def test_every_line_follows_from_its_own_printed_numbers(example):
             assert by_formula == pytest.approx(value, abs=slack), found[0]
             assert by_numbers == pytest.approx(value, abs=slack), found[0]
             lines += 1
-    assert lines >= 13 * len(example.aircraft.runs)
+    assert lines >= 13 * len(example.described.runs)
 
 
 REPORTED = {
@@ -102,8 +102,8 @@ def test_printed_results_are_those_of_the_report(example):
 
 
 def test_lines_carry_their_numbers_on(example):
-    run = example.aircraft.runs[0].name
-    text = workbook_markdown(workbook(example, run=run, case=example.aircraft.cases[-1].name))
+    run = example.described.runs[0].name
+    text = workbook_markdown(workbook(example, run=run, case=example.described.cases[-1].name))
     known = {}
     for found, printed in sections(text):
         for symbol, value in printed.items():

@@ -82,7 +82,6 @@ extras = st.fixed_dictionaries(
         "gear_strength": st.just("12 kg·cm"),
         "gear_play": st.just("0.8 deg"),
         "figures": st.just("measured"),
-        "below_first_row": st.just("refuse"),
         "price": st.sampled_from([5.0, 10.0]),
     },
 )
