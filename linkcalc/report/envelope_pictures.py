@@ -149,7 +149,11 @@ def margin_picture(
 
     Parameters
     ----------
-    aircraft, run, case, axes
+    aircraft : Aircraft, str or path
+        The aircraft, or the file that describes it.
+    run, case : str, optional
+        As for `reach_picture`.
+    axes : matplotlib.axes.Axes, optional
         As `reach_picture` takes them.
 
     Returns
@@ -241,7 +245,11 @@ def load_factor_picture(
 
     Parameters
     ----------
-    aircraft, case, axes
+    aircraft : Aircraft, str or path
+        The aircraft, or the file that describes it.
+    case : str, optional
+        As for `dive_picture`.
+    axes : matplotlib.axes.Axes, optional
         As `dive_picture` takes them.
 
     Returns
