@@ -286,9 +286,22 @@ class _Page:
             "cases": [self.case(r, c, run, case) for c, case in enumerate(run.cases)],
             "case_names": [case.name for case in run.cases],
             "rows": self.rows(value_names(run), run.cases) if run.cases else [],
+            "working": self.working(run),
             "notes": {note: [] if len(where) == len(run.cases) else where
                       for note, where in notes.items()},
         }  # fmt: skip
+
+    def working(self, run: RunReport) -> Any:
+        """Return the calculation of a run written out, in the case with the least torque margin."""
+        from markupsafe import Markup  # noqa: PLC0415 - comes with jinja2
+
+        from linkcalc.report.workbook import workbook_fragment  # noqa: PLC0415 - sympy is slow
+        from linkcalc.study.workbook import workbook  # noqa: PLC0415 - to import
+
+        if not run.cases:
+            return None
+        book = workbook(self.found.checked, run=run.name)
+        return Markup(workbook_fragment(book, level=3))  # noqa: S704 - escaped where it was made
 
     def case(self, r: int, c: int, run: RunReport, case: CaseReport) -> dict[str, Any]:
         """Return the parts of one run in one case."""

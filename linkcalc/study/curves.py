@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from linkcalc.checking import checked
+from linkcalc.checking import Checked, checked
 from linkcalc.evaluation.axes import picked, varies_by_case
 from linkcalc.evaluation.evaluate import evaluate, prepare, servo_share, weakened
 from linkcalc.evaluation.factors import Factors, both
@@ -15,7 +15,6 @@ from linkcalc.evaluation.loads import BEST, HIGH, bear
 from linkcalc.evaluation.search import Look, nodes
 from linkcalc.evaluation.speeds import GREATEST_MACH, SPEED_OF_SOUND
 from linkcalc.evaluation.supply import along_the_leads
-from linkcalc.writing import Writer
 
 if TYPE_CHECKING:
     import os
@@ -119,6 +118,8 @@ class Curves(NamedTuple):
         By run.
     drawings : tuple of Drawing
         By run.
+    checked : Checked
+        The arrays behind the report.
     """
 
     report: Report
@@ -133,6 +134,7 @@ class Curves(NamedTuple):
     case_speed: Floats
     paths: tuple[Path, ...]
     drawings: tuple[Drawing, ...]
+    checked: Checked
 
     def place(self, run: str, case: str) -> tuple[int, int]:
         """Return where a run and a case stand.
@@ -205,7 +207,7 @@ def curves(aircraft: Aircraft | str | os.PathLike[str]) -> Curves:
     speed = _speeds(inputs, results.speeds.freeze.speed)
     at_speed = _at_speeds(inputs, linkages, used, speed)
     return Curves(
-        report=Writer(found.described, found.gathered, results, found.failures).report(),
+        report=found.report(),
         aircraft=found.described,
         deflection=deflection,
         moments=bearing.moments[: HIGH + 1][..., inputs.surfaces.first, :],
@@ -219,6 +221,7 @@ def curves(aircraft: Aircraft | str | os.PathLike[str]) -> Curves:
         drawings=tuple(
             _drawing(inputs, linkages, run) for run in range(len(inputs.surfaces.first))
         ),
+        checked=found,
     )
 
 
