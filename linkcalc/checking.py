@@ -162,7 +162,7 @@ def settled(aircraft: Aircraft) -> Aircraft:
     InputFaults
         A dive cannot be followed.
     """
-    if all(given(case, "speed") for case in aircraft.cases):
+    if all(case.entry is None or given(case, "speed") for case in aircraft.cases):
         return aircraft
     return _with_dives(aircraft)[0]
 

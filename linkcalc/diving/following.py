@@ -277,7 +277,7 @@ def settle(aircraft: Aircraft, followed: tuple[Followed, ...]) -> Aircraft:
     known = {dive.case: dive for dive in followed}
     cases = []
     for case in aircraft.cases:
-        if given(case, "speed"):
+        if case.entry is None or given(case, "speed"):
             cases.append(case)
         elif known[case.name].found:
             found = known[case.name].found

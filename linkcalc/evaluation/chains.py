@@ -273,7 +273,7 @@ def forces(inputs: Inputs, place: Position, moments: Floats) -> Floats:
     return np.moveaxis(np.concatenate(parts), 0, -2)
 
 
-def play(inputs: Inputs, item: Chained) -> float:
+def play(inputs: Inputs, item: Chained) -> Floats:
     """Return the total play of a surface at neutral, to first order.
 
     Parameters
@@ -285,16 +285,15 @@ def play(inputs: Inputs, item: Chained) -> float:
 
     Returns
     -------
-    float
+    ndarray, shape (...)
         Joints, gears and the slack of cables; nan where nothing is given [rad].
     """
-    gears = float(inputs.runs.gear_play[inputs.surfaces.owner[item.surface]])
-    found = free_play(
-        item.chain,
-        0.0,
-        servo_play=np.nan_to_num(gears),
-        clearances=[np.nan_to_num(gap) for gap in item.clearances],
+    gears = np.asarray(inputs.runs.gear_play[..., inputs.surfaces.owner[item.surface]])
+    clearances = [np.nan_to_num(gap) for gap in item.clearances]
+    none, one = (
+        float(free_play(item.chain, 0.0, servo_play=servo, clearances=clearances).linear.total)
+        for servo in (0.0, 1.0)
     )
-    total = float(found.linear.total)
-    unknown = np.isnan(gears) and np.isnan(item.clearances).all() and total == 0.0
-    return float("nan") if unknown else total
+    total = none + np.nan_to_num(gears) * (one - none)  # to first order it is a sum
+    unknown = np.isnan(gears) & np.isnan(item.clearances).all() & (total == 0.0)
+    return np.asarray(np.where(unknown, np.nan, total))

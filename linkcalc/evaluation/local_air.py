@@ -249,6 +249,8 @@ def _downwash(aircraft: Aircraft, case: FlightCase, stream: Stream) -> float:
     """Return the angle by which the wing of a case turns the stream down [rad]."""
     from linkcalc.physics import local_flow  # noqa: PLC0415 - most files have no wing
 
+    if not stream.speed > 0:  # of a dive that is still to be followed: no stream is known yet
+        return 0.0
     wing = aircraft.airframe
     felt = -case.load_factor[2] * _si(wing, "mass") * STANDARD_GRAVITY
     lift = felt / (0.5 * stream.density * stream.speed**2 * _si(wing, "wing_area"))

@@ -105,7 +105,8 @@ def margin_against_speed(curves: Curves, run: str, case: str, measures: Measures
         Line("least of all margins that apply", x, _plain(curves.least_margin_at[c, :, r]), 0),
         Line("torque margin", x, _plain(curves.torque_margin_at[c, :, r]), 1),
     )
-    ends = (0.0, x[-1])
+    flies = x[-1] > 0
+    ends = (0.0, x[-1] if flies else 1.0)
     names = ("placard speed", "torque limit speed", "freeze speed")
     speeds = {name: found.values[name] for name in names} if found else {}
     marks = [
@@ -134,7 +135,9 @@ def margin_against_speed(curves: Curves, run: str, case: str, measures: Measures
         lines=lines,
         marks=inside,
         short_below=True,
-        missing=_missing(found, None, lines[0], measures),
+        missing=_missing(found, None, lines[0], measures)
+        if flies
+        else "Not drawn: nothing flies in this case.",
         notes=(*notes, *_beyond(lines)),
     )
 

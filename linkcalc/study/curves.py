@@ -15,6 +15,7 @@ from linkcalc.evaluation.loads import BEST, HIGH, bear
 from linkcalc.evaluation.search import Look, nodes
 from linkcalc.evaluation.speeds import GREATEST_MACH, SPEED_OF_SOUND
 from linkcalc.evaluation.supply import along_the_leads
+from linkcalc.evaluation.supply_fields import node_names
 
 if TYPE_CHECKING:
     import os
@@ -273,20 +274,15 @@ def _paths(aircraft: Aircraft, inputs: Inputs, used: Factors, answer: Answer) ->
         inputs, weakened(inputs, used), load, used.torque
     )  # (state, case, node)
     fields, servos = inputs.supply.fields, inputs.servos
-    made = []
-    for r, run in enumerate(aircraft.runs):
-        names: list[str] = []
-        lead = run.lead
-        while lead is not None:
-            names.insert(0, lead.name)
-            lead = lead.feed
+    made, names = [], node_names(aircraft)
+    for r in range(len(aircraft.runs)):
         way = [int(fields["servo_node"][servos.first[r]])]
         while fields["parent"][way[0]] >= 0:
             way.insert(0, int(fields["parent"][way[0]]))
         ends = [voltage[state][:, way] for state in (0, 1 + r)]
         unloaded = np.full((len(inputs.cases.flight_speed), 1), fields["open_circuit_voltage"])
         at_work, at_limit = (np.concatenate((unloaded, end), axis=1) for end in ends)
-        stations = ("no load", "terminals", *names)
+        stations = ("no load", "terminals", *(names[node] for node in way[1:]))
         made.append(
             Path(stations, at_work, at_limit, float(servos.minimum[r]), float(servos.maximum[r]))
         )

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from linkcalc.checking import settled
 from linkcalc.errors import InputError, told
 from linkcalc.evaluation.evaluate import evaluate, prepare, weakened
 from linkcalc.evaluation.factors import both, factors
@@ -115,6 +116,7 @@ def voltage_drops(aircraft: Aircraft, *, state: str = "limit") -> tuple[Path, ..
     if state not in STATES:
         expected = f"one of {', '.join(STATES)}"
         raise InputError("state", told(state), expected, "Choose one of the three.")
+    aircraft = settled(aircraft)
     inputs = gather(aircraft).inputs
     stacked = both(factors(aircraft.factors), 3)
     linkages = prepare(inputs)

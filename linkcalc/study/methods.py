@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from linkcalc import solvers
-from linkcalc.checking import check
+from linkcalc.checking import check, settled
 from linkcalc.errors import SolverError
 from linkcalc.evaluation.evaluate import evaluate, prepare
 from linkcalc.evaluation.factors import both, factors
@@ -145,7 +145,7 @@ def compare_methods(aircraft: Aircraft | str | os.PathLike[str]) -> Comparison:
     >>> sorted({each.solver for each in found.estimates if each.reason is None})
     ['plate', 'split_flap', 'thin_aerofoil']
     """
-    described = aircraft if isinstance(aircraft, Aircraft) else read_aircraft(aircraft)
+    described = settled(aircraft if isinstance(aircraft, Aircraft) else read_aircraft(aircraft))
     check(described)  # refuses what cannot be checked, in its own words
     inputs = gather(described).inputs
     linkages, used = prepare(inputs), factors(described.factors)

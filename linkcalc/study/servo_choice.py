@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from linkcalc.catalogue.plausibility import doubts
+from linkcalc.checking import settled
 from linkcalc.errors import InputError, told
 from linkcalc.evaluation.evaluate import evaluate, prepare
 from linkcalc.evaluation.factors import both, factors
@@ -143,7 +144,7 @@ def choose(
     >>> found.ranking.best.place, found.empty
     (1, '')
     """
-    described = aircraft if isinstance(aircraft, Aircraft) else read_aircraft(aircraft)
+    described = settled(aircraft if isinstance(aircraft, Aircraft) else read_aircraft(aircraft))
     own = _indices(described, runs)
     _refuse_unknown(by)
     if not catalogue.servos:

@@ -86,7 +86,7 @@ def field_axis(path: str, values: Sequence[Any]) -> Axis:
     )
 
 
-def over_of(words: Sequence[str]) -> dict[str, list[str]]:
+def over_of(words: Sequence[str]) -> dict[str, list[Any]]:
     """Read fields and their values as a command line has them.
 
     Parameters
@@ -96,8 +96,8 @@ def over_of(words: Sequence[str]) -> dict[str, list[str]]:
 
     Returns
     -------
-    dict of str to list of str
-        For `sweep`.
+    dict of str to list
+        For `sweep`; plain numbers are numbers, all else text.
 
     Raises
     ------
@@ -109,10 +109,10 @@ def over_of(words: Sequence[str]) -> dict[str, list[str]]:
     >>> over_of(["supply.voltage=5 V; 6 V"])
     {'supply.voltage': ['5 V', '6 V']}
     """
-    made: dict[str, list[str]] = {}
+    made: dict[str, list[Any]] = {}
     for each in words:
         path, equals, listed = each.partition("=")
-        values = [value.strip() for value in listed.split(";") if value.strip()]
+        values = [_number(value.strip()) for value in listed.split(";") if value.strip()]
         path = path.strip()
         if not (path and equals and values):
             expected = "PATH=VALUES, such as 'supply.voltage=5 V; 6 V'"
@@ -121,6 +121,17 @@ def over_of(words: Sequence[str]) -> dict[str, list[str]]:
             raise InputError("--over", f"{shown(path)} twice", "each field once", "Join them.")
         made[path] = values
     return made
+
+
+_PLAIN = re.compile(r"[-+]?(?:[0-9]{1,15}(\.[0-9]{0,15})?|(\.[0-9]{1,15}))")
+
+
+def _number(word: str) -> Any:
+    """Return a plain number as one, anything else as it stands."""
+    match = _PLAIN.fullmatch(word)
+    if match is None:
+        return word
+    return float(word) if match[1] or match[2] else int(word)
 
 
 def sweep(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from linkcalc.checking import check
+from linkcalc.checking import check, settled
 from linkcalc.errors import InputError, InputFaults
 from linkcalc.files import read_aircraft
 from linkcalc.model import Aircraft
@@ -143,7 +143,7 @@ def tolerance(
     >>> found.number
     64
     """
-    described = aircraft if isinstance(aircraft, Aircraft) else read_aircraft(aircraft)
+    described = settled(aircraft if isinstance(aircraft, Aircraft) else read_aircraft(aircraft))
     file = "" if isinstance(aircraft, Aircraft) else str(aircraft)
     try:
         check(described)  # refuses what cannot be used, with all its faults
