@@ -284,7 +284,7 @@ def _add_sweep(commands: Any) -> None:
         help="check an aircraft with every combination of values of some of its fields",
         epilog=_examples(
             'linkcalc sweep glider.toml --over "supply.voltage=5 V; 6 V; 7 V"',
-            'linkcalc sweep glider.toml --over "cases[0].speed=30 m/s; 45 m/s" --out speeds.csv',
+            'linkcalc sweep glider.toml --over "cases[0].speed=30 m/s" --out one.csv',
         ),
     )
     sweep.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
