@@ -304,14 +304,19 @@ def _servos(runs: Sequence[ControlRun], notes: Notes) -> Servos:
     made = type(made)(*(column[owner] for column in made))
     rank = np.arange(len(owner)) - first[owner]
     warming = np.array([si(run.servo, "time_constant") for run in runs])
-    deadband = np.array([_deadband(run.servo) for run in runs])
+    pairs = zip(runs, notes.runs, strict=True)
+    deadband = np.array([_deadband(run.servo, lines) for run, lines in pairs])
     return Servos(owner, rank, first, made, deadband, warming, measured, refuse, *bounds)
 
 
-def _deadband(held: Servo) -> float:
+def _deadband(held: Servo, lines: list[str]) -> float:
     """Return the angle at the shaft within which a servo does not answer [rad]."""
     travel = resolve(stated(held, "travel"), "servo travel", [])
-    return si(held, "deadband") * 2 * travel / si(held, "pulse_span")
+    width = si(held, "deadband")
+    if math.isnan(width) and held.electronics is not None:
+        article = "an" if held.electronics == "analogue" else "a"
+        width = resolve(None, f"deadband of {article} {held.electronics} servo", lines)
+    return width * 2 * travel / si(held, "pulse_span")
 
 
 def _estimate_stall_current(columns: Floats, lines: list[str]) -> None:

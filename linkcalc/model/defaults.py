@@ -34,6 +34,8 @@ DEFAULTS: dict[str, Default] = {
         0.8, f"0.8 ({PRACTICE})"
     ),
     "servo travel": Default(math.radians(45), f"45 deg either side ({PRACTICE})"),
+    "deadband of a digital servo": Default(2e-6, f"2 us ({PRACTICE})"),
+    "deadband of an analogue servo": Default(8e-6, f"8 us ({PRACTICE})"),
     "copper temperature": Default(313.15, f"40 degC ({PRACTICE})"),
     "strand factor": Default(1.10, f"1.10 x the resistance of the nominal section ({PRACTICE})"),
     "contact resistance": Default(0.0, "0 ohm; a caution: worn plugs have tens of milliohms"),

@@ -83,7 +83,13 @@ class Servo(ValueClass):
         "Whole width of pulses that it takes for one, such as '2 us'.",
         bound="not negative",
         default=None,
-        default_words="not given, not shown",
+        default_words="by `electronics`; not shown without",
+    )
+    electronics: str | None = choice(
+        ("digital", "analogue"),
+        "How it drives its motor: stands in for a deadband that is not given.",
+        default=None,
+        default_words="not given",
     )
     pulse_span: QuantityField = quantity_field(
         "time",

@@ -259,6 +259,16 @@ def test_a_servos_deadband_is_seen_at_the_surface():
     assert checked().values["deadband"].reason == "not given"
 
 
+@pytest.mark.parametrize(("electronics", "micros"), [("digital", 2), ("analogue", 8)])
+def test_a_deadband_that_is_not_given_follows_the_electronics(electronics, micros):
+    # 1 ms for 90 degrees, 2 or 8 microseconds of it: common practice, no source.
+    case = checked(servo={"electronics": electronics, "travel": "45 deg"})
+    assert case.values["deadband"].value == pytest.approx(90 * micros / 1000, rel=1e-9)
+    assert any(f"{micros} us" in note for note in case.notes)
+    given = checked(servo={"electronics": electronics, "deadband": "5 us", "travel": "45 deg"})
+    assert given.values["deadband"].value == pytest.approx(0.45, rel=1e-9)
+
+
 def test_torque_limit_and_freeze_speed():
     # Demand goes with V^2 and the single servo's limit does not change with speed.
     case = checked()
