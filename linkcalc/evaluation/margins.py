@@ -120,7 +120,7 @@ def _against(
         value if value.shape == shape else np.broadcast_to(value, shape)
         for value in (required, available)
     )
-    applies = np.broadcast_to(applies, shape)
+    applies = applies if applies.shape == shape else np.broadcast_to(applies, shape)
     if not applies.any():
         return Comparison(required, available, np.full(shape, np.nan), applies)
     needed = np.where(required > 0, required * factor, np.nan)

@@ -94,7 +94,9 @@ def nodes(low: Floats, high: Floats, count: int = CLOSE.nodes) -> Floats:
 
 
 def _pick(array: Floats, index: NDArray[np.intp]) -> Floats:
-    return np.take_along_axis(array, index[..., None], -1)[..., 0]
+    rows = array.reshape(-1, array.shape[-1])
+    picked: Floats = rows[np.arange(len(rows)), index.reshape(-1)].reshape(index.shape)
+    return picked
 
 
 def _best(value: Floats) -> NDArray[np.intp]:
