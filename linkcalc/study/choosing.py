@@ -106,6 +106,21 @@ class Combinations(NamedTuple):
             float(self.margin[tuple(at)]),
         )
 
+    def _repr_html_(self) -> str:
+        """The combinations with the greatest least margin, for a notebook."""
+        from linkcalc.notebook import margin_words, table  # noqa: PLC0415 - a study never asks
+
+        ranked = np.where(np.isfinite(self.margin), self.margin, -np.inf)
+        rows = []
+        for flat in np.argsort(-ranked, axis=None, kind="stable")[:24]:
+            at = tuple(int(index) for index in np.unravel_index(int(flat), ranked.shape))
+            ended, axes = self.ended(at), self.space.axes
+            known = ended.margin if np.isfinite(ended.margin) else None
+            labels = [axis.labels[index] for axis, index in zip(axes, at, strict=True)]
+            rows.append([*labels, margin_words(known), f"{ended.mode} of {ended.run}"])
+        caption = f"{int(self.passes().sum())} of {self.margin.size} combinations will do."
+        return table(caption, [*(axis.name for axis in self.space.axes), "margin", "of"], rows)
+
 
 def combinations(
     aircraft: Aircraft,

@@ -85,6 +85,29 @@ class ToleranceReport(NamedTuple):
         named = [tuple(self.inputs.names[k] for k in factor) for factor in self.inputs.factors]
         return sorted(zip(named, found.tolist(), strict=True), key=lambda pair: -pair[1])
 
+    def _repr_html_(self) -> str:
+        """The margins that are least sure, for a notebook."""
+        from linkcalc.notebook import table  # noqa: PLC0415 - a study never asks
+
+        order = sorted(self.margins.items(), key=lambda item: -item[1].chance.chance)
+        rows = [
+            [
+                f"{mode} of {run} in {case}",
+                f"{found.chance.chance:.2%}",
+                f"{found.chance.low:.2%} to {found.chance.high:.2%}",
+                f"{found.mean.value:+.3f}",
+                f"{found.standard_deviation.value:.3f}",
+            ]
+            for (run, case, mode), found in order[:24]
+        ]
+        whole = self.whole.chance
+        caption = (
+            f"Chance of a shortfall of {self.aircraft}: {whole.chance:.2%} ({whole.low:.2%} to "
+            f"{whole.high:.2%}), from {self.number} samples."
+        )
+        heads = ["margin", "chance below zero", "interval", "mean", "standard deviation"]
+        return table(caption, heads, rows)
+
 
 def tolerance(
     aircraft: Aircraft | str | os.PathLike[str],

@@ -5,7 +5,9 @@ from html.parser import HTMLParser
 import pytest
 
 import linkcalc
+from linkcalc.study.choosing import combinations
 from linkcalc.study.remedies import Place, Remedies, Shortfall
+from linkcalc.study.sweep import field_axis
 from linkcalc.study.wires import Wire, Wiring
 
 EVIL = "<script>run()</script> \u202e & x"
@@ -82,3 +84,23 @@ def test_names_are_text(name, report):
         assert "\u202e" not in page
         assert len(page) < 10_000
         assert "no single change clears it" in page or not isinstance(shown, Remedies)
+
+
+def test_combinations_show_the_best_first():
+    glider = linkcalc.read_aircraft("examples/sandpiper.toml")
+    arms = field_axis("runs['outboard aileron, starboard'].arm", ["7 mm", "9 mm", "12 mm"])
+    found = combinations(glider, [arms])
+    cells = Cells(found._repr_html_())
+    rows = [word for word in cells.words if word.endswith(" mm")]
+    best = [f"{arms.labels[k]}" for k in (-found.margin).argsort(kind="stable")]
+    assert rows == best
+    assert "0 of 3 combinations will do." in " ".join(cells.words)
+
+
+def test_a_tolerance_study_shows_the_least_sure_margins_first():
+    found = linkcalc.tolerance("examples/sandpiper_rewired.toml", samples=64, precision=0.4)
+    cells = Cells(found._repr_html_())
+    text = " ".join(cells.words)
+    assert f"{found.whole.chance.chance:.2%}" in text
+    worst = max(found.margins, key=lambda key: found.margins[key].chance.chance)
+    assert f"{worst[2]} of {worst[0]} in {worst[1]}" in text
