@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from linkcalc.evaluation.axes import with_leaves
 from linkcalc.mechanism import pushrod
 from linkcalc.mechanism.ready import Ready
 
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Whole = NDArray[np.intp]
 
-__all__ = ["Linkages", "Position", "Reach", "position", "prepare"]
+__all__ = ["Linkages", "Position", "Reach", "picked_linkages", "position", "prepare"]
 
 _INSIDE = 1.0 - 1e-9  # at a dead centre itself the slope has no value
 
@@ -180,6 +181,46 @@ def _ends(at_ends: Floats, there: Floats, span: Floats, dead: Floats) -> Floats:
     side = np.where(there < 0, -span[..., :1], span[..., 1:])  # how far the servo goes on that side
     before = np.isfinite(dead) & (np.abs(there) < side)  # the servo would come past it
     return np.where(before, dead, at_ends)
+
+
+def picked_linkages(linkages: Linkages, where: tuple[Whole, ...], trial: Inputs) -> Linkages:
+    """Return linkages of some variants and cases, each as often as it is named.
+
+    Parameters
+    ----------
+    linkages : Linkages
+        From `prepare`, with any axes in front of the run.
+    where : tuple of ndarray of int, shape (n,)
+        Which, along every axis up to that of the cases.
+    trial : Inputs
+        The same variants and cases, from which chains are made ready again.
+
+    Returns
+    -------
+    Linkages
+        With n cases where variants differ in their linkages; the same where they do not.
+    """
+    if all(end.ndim <= 1 for end in linkages.stiff):
+        return linkages
+    if not isinstance(linkages.first, Ready):
+        return prepare(trial)
+
+    def change(path: tuple[str | int, ...], leaf: Any) -> Any:
+        if "loop" in path:  # nobody asks for the loop of one that is ready
+            return leaf
+        own = 1 if path[0] == "stiff" else 2  # run or surface, and a node
+        front = int("weights" in path or "half" in path)  # three weights, before all axes
+        ahead = np.shape(leaf)[front : max(np.ndim(leaf) - own, front)]
+        if not ahead:
+            return leaf
+        chosen = where[len(where) - len(ahead) :]
+        index = (i if n > 1 else 0 * i for i, n in zip(chosen, ahead, strict=True))
+        return leaf[(*(slice(None),) * front, *index)]
+
+    made: Linkages = with_leaves(linkages._replace(every=linkages.first), change)
+    if linkages.every is linkages.first:
+        return made._replace(every=made.first)
+    return made._replace(every=with_leaves(linkages.every, change, ("every",)))
 
 
 def position(linkages: Linkages, deflection: Floats, sense: Floats | None = None) -> Position:

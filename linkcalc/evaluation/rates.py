@@ -8,7 +8,7 @@ import numpy as np
 
 from linkcalc.evaluation.axes import picked
 from linkcalc.evaluation.governing import taken, worst_move
-from linkcalc.evaluation.linkage import prepare
+from linkcalc.evaluation.linkage import picked_linkages
 from linkcalc.evaluation.loads import bear
 from linkcalc.evaluation.search import FINER_NODES, beside, nodes
 
@@ -149,8 +149,7 @@ class _Search:
         """Return slope and torque of single runs, each at deflections of its own, shape (n, node)."""
         *where, run = np.unravel_index(element, self.shape[:-1])
         trial = picked(self.inputs, tuple(where))
-        fixed = all(end.ndim <= 1 for end in self.linkages.stiff)
-        linkages = self.linkages if fixed else prepare(trial)
+        linkages = picked_linkages(self.linkages, tuple(where), trial)
         share = np.broadcast_to(self.share, self.shape[:-1]).reshape(-1)[element]
         runs = self.shape[-2]
         asked = np.broadcast_to(position[:, None], (len(position), runs, position.shape[-1]))
