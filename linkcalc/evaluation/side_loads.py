@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from linkcalc.evaluation.loads import BEST, ENDS
-from linkcalc.mechanism.rods import place, reaction
 from linkcalc.mechanism.stages import Shaft
+from linkcalc.mechanism.vectors import cross, dot, length
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -88,18 +88,39 @@ def _of_rods(  # noqa: PLR0917 - what stands where, line by line
     rods: NDArray[np.intp],
 ) -> Floats:
     """Loads of plain pushrods: one force, seen square to either axis."""
-    geometry = {
-        name: value[..., rods, :]
+    shape = (len(lines), *moments.shape[1:])
+    deflection, rod_force = bearing.place.deflection, bearing.place.rod_force
+    surface, force = (
+        np.broadcast_to(value[lines] if len(value) > 1 else value, (*shape, 1))[..., 0]
+        for value in (deflection, rod_force)
+    )
+    if len(rods) < shape[-1]:
+        surface, force, stand, moments = (
+            value[..., rods] for value in (surface, force, stand, moments)
+        )
+    of = {
+        name: _first(value[..., rods, :] if len(rods) < shape[-1] else value, stand.ndim)
         for name, value in inputs.geometry._asdict().items()
         if name != "rod_length"
     }
-    shape = bearing.moments.shape
-    surface = np.broadcast_to(bearing.place.deflection, shape)[lines][..., 0]
-    force = np.broadcast_to(bearing.place.rod_force, shape)[lines][..., 0] * moments
-    pull = place(stand[..., rods], surface[..., rods], **geometry).direction
-    vector = force[..., rods, None] * pull
-    ends = [reaction(vector, geometry[name]).radial for name in ("servo_axis", "hinge_axis")]
+    axes = [of[name] / length(of[name]) for name in ("servo_axis", "hinge_axis")]
+    rod = of["servo_pivot"] - of["hinge_pivot"] + _swung(of["arm"], axes[0], stand)
+    rod = rod - _swung(of["horn"], axes[1], surface)
+    pull = np.abs(force * moments) / length(rod)
+    ends = [pull * length(cross(rod, axis)) for axis in axes]
     return np.stack([ends[0], np.full(ends[0].shape, np.nan), ends[1]])
+
+
+def _swung(tip: Floats, axis: Floats, angle: Floats) -> Floats:
+    """Turn the tip of an arm about a unit vector, components first."""
+    along = axis * dot(axis, tip)
+    return along + (tip - along) * np.cos(angle) + cross(axis, tip) * np.sin(angle)
+
+
+def _first(vector: Floats, axes: int) -> Floats:
+    """Components first, with as many axes behind them as angles have."""
+    parts = np.moveaxis(vector, -1, 0)
+    return parts.reshape(3, *(1,) * (axes - parts.ndim + 1), *parts.shape[1:])
 
 
 def _of_chain(item: Chained, stand: Floats, moments: Floats) -> Floats:
