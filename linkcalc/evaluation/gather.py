@@ -21,6 +21,7 @@ from linkcalc.evaluation.linkage_fields import chains_of, geometry, hinge_axis, 
 from linkcalc.evaluation.local_air import Stream, ground_speed, is_flat, local_air, speeds_at_runs
 from linkcalc.evaluation.supply_fields import supply_fields
 from linkcalc.evaluation.surface_fields import REYNOLDS_TEMPERATURE, solver_name, surface_fields
+from linkcalc.evaluation.yielding import with_parts
 from linkcalc.model.aircraft import share, throws
 from linkcalc.model.defaults import (
     FRACTION,
@@ -113,6 +114,7 @@ def gather(aircraft: Aircraft) -> Gathered:
     chains = chains_of(aircraft.runs, notes)
     laid = geometry(aircraft.runs, chains, notes)
     surfaces = _surfaces(aircraft.runs, chains, notes)
+    surfaces = with_parts(surfaces, aircraft.runs, laid, notes)
     inputs = Inputs(
         laid,
         surfaces,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from linkcalc.errors import InputError, told
-from linkcalc.model.fields import QuantityField, part, parts, quantity_field
+from linkcalc.model.fields import QuantityField, choice, part, parts, quantity_field
 from linkcalc.model.joint import Joint
 from linkcalc.model.pushrod import ControlHorn, Pushrod, ServoArm
 from linkcalc.model.stage import LinkageStage
@@ -17,7 +17,13 @@ if TYPE_CHECKING:
 
 __all__ = ["ControlHorn", "Linkage", "LinkageStage", "Pushrod", "ServoArm"]
 
-_OF_A_STAGE = ("joint_rating", "joint_play")
+_OF_A_STAGE = (
+    "joint_rating",
+    "joint_play",
+    "horn_stiffness",
+    "mount_stiffness",
+    "rod_stiffness",
+)
 
 
 class Linkage(ValueClass):
@@ -55,10 +61,37 @@ class Linkage(ValueClass):
 
     compliance: QuantityField = quantity_field(
         "angular compliance",
-        "Deflection of the surface per hinge moment with the servo held, beside what stages tell.",
+        "Deflection of the surface per hinge moment with the servo held, beside what stages and parts tell.",
         bound="not negative",
         default=None,
         default_words="0 deg/Nm, stated in the report",
+    )
+    horn_stiffness: QuantityField = quantity_field(
+        "stiffness",
+        "Force along the rod per movement of the horn's hole against the surface.",
+        bound="positive",
+        default=None,
+        default_words="a stiff horn",
+    )
+    mount_stiffness: QuantityField = quantity_field(
+        "stiffness",
+        "Force along the rod per movement of the arm's hole: arm, shaft and mount of the servo.",
+        bound="positive",
+        default=None,
+        default_words="a stiff arm on a stiff mount",
+    )
+    rod_stiffness: QuantityField = quantity_field(
+        "stiffness",
+        "Force in the rod per stretch, where it is measured.",
+        bound="positive",
+        default=None,
+        default_words="a stiff rod, or see rod_stretch",
+    )
+    rod_stretch: str = choice(
+        ("not counted", "computed"),
+        "Whether the rod's stretch follows from its length, diameters and material.",
+        default="not counted",
+        default_words="not counted",
     )
     joint_rating: QuantityField = quantity_field(
         "force",
@@ -82,7 +115,17 @@ class Linkage(ValueClass):
         default_words="not given, not checked",
     )
 
-    @rule("arm", "horn", "stages", "pushrod", "joints", *_OF_A_STAGE)
+    @rule("rod_stiffness", "rod_stretch")
+    def _knows_its_rod_one_way(self) -> Iterator[InputError]:
+        if self.rod_stretch == "computed" and given(self, "rod_stiffness"):
+            yield InputError(
+                "rod_stretch",
+                told("computed, beside a rod_stiffness"),
+                "one of the two",
+                "Leave one of them out; a measured stiffness is the better one.",
+            )
+
+    @rule("arm", "horn", "stages", "pushrod", "joints", "rod_stretch", *_OF_A_STAGE)
     def _is_a_pushrod_or_a_chain(self) -> Iterator[InputError]:
         ends = {"arm": self.arm, "horn": self.horn}
         if not self.stages:
@@ -97,6 +140,7 @@ class Linkage(ValueClass):
         named = [name for name, end in ends.items() if end is not None]
         named += [name for name in _OF_A_STAGE if given(self, name)]
         named += ["joints"] if self.joints else []
+        named += ["rod_stretch"] if self.rod_stretch != "not counted" else []
         named += ["pushrod"] if self.pushrod != Pushrod() else []
         for name in named:
             yield InputError(

@@ -7,6 +7,7 @@ import re
 from functools import partial
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
+from linkcalc.evaluation.yielding import yields
 from linkcalc.model import Regulator, RunDemand
 from linkcalc.model.aircraft import leads
 from linkcalc.model.defaults import DEFAULTS
@@ -538,7 +539,7 @@ def _in_case(aircraft: Aircraft, number: int, **new: Any) -> Aircraft:
 def _flown(aircraft: Aircraft, index: int, number: int) -> Iterator[Change]:
     held: Stated = stated(aircraft.cases[number], "speed")
     elastic = any(
-        (item := stated(linkage, "compliance")) is not None and item.si > 0
+        yields(linkage) or ((item := stated(linkage, "compliance")) is not None and item.si > 0)
         for linkage in aircraft.runs[index].linkages
     )
 

@@ -27,6 +27,7 @@ from linkcalc.evaluation.governing import counting_line
 from linkcalc.evaluation.linkage import position
 from linkcalc.evaluation.loads import bear
 from linkcalc.evaluation.supply import delivered
+from linkcalc.evaluation.yielding import yields
 from linkcalc.model.value_classes import stated
 from linkcalc.physics import servo
 from linkcalc.physics.servo_sheet import hold_time
@@ -393,7 +394,7 @@ class _Bench:
             pulled_down=bool(self.moment[index] * self.moment[first] > 0),
             rod_force=float(self.moment[index] * self.place.rod_force[index]),
             compliance=float(inputs.surfaces.compliance[index]),
-            stiffness_known=stated(described, "compliance") is not None,
+            stiffness_known=stated(described, "compliance") is not None or yields(described),
         )
 
 
