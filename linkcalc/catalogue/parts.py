@@ -110,6 +110,7 @@ class ServoPart(ValueClass):
     minimum_voltage: QuantityField = _as_in(Servo, "minimum_voltage")
     maximum_voltage: QuantityField = _as_in(Servo, "maximum_voltage")
     deadband: QuantityField = _as_in(Servo, "deadband")
+    electronics: str | None = _as_in(Servo, "electronics")
     pulse_span: QuantityField = _as_in(Servo, "pulse_span")
     time_constant: QuantityField = _as_in(Servo, "time_constant")
     gear_strength: QuantityField = _as_in(Servo, "gear_strength")
