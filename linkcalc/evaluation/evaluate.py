@@ -8,6 +8,7 @@ import numpy as np
 
 from linkcalc.evaluation import loads, margins
 from linkcalc.evaluation.governing import BASES, PLAIN, Governing, govern, swept
+from linkcalc.evaluation.inputs import by_run
 from linkcalc.evaluation.linkage import Linkages, Position, Reach, position, prepare
 from linkcalc.evaluation.loads import BEST, ENDS, surface_flow
 from linkcalc.evaluation.rates import least_rate
@@ -345,4 +346,4 @@ def _free_play(inputs: Inputs, linkages: Linkages) -> Floats:
 
         for item in inputs.chains:
             play[..., item.surface] = chains.play(inputs, item)
-    return np.asarray(np.fmax.reduceat(play, inputs.surfaces.first, axis=-1))
+    return by_run(np.fmax, play, inputs.surfaces.first, axis=-1)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from linkcalc.evaluation.inputs import by_run
 from linkcalc.evaluation.linkage import Position
 from linkcalc.evaluation.loads import BEST, ENDS, HIGH, LOW, Bearing, bear
 from linkcalc.evaluation.search import greatest
@@ -226,12 +227,12 @@ def _joint(inputs: Inputs, bearing: Bearing, basis: int) -> Floats:
 
 
 def _by_run(inputs: Inputs, values: Floats) -> Floats:
-    return np.asarray(np.maximum.reduceat(values, inputs.rods.first, axis=-2))
+    return by_run(np.maximum, values, inputs.rods.first, axis=-2)
 
 
 def _divergence(inputs: Inputs, bearing: Bearing) -> Floats:
     values = bearing.stiffening * inputs.surfaces.compliance[..., None]
-    return np.asarray(np.maximum.reduceat(values, inputs.surfaces.first, axis=-2))
+    return by_run(np.maximum, values, inputs.surfaces.first, axis=-2)
 
 
 _BY_BASIS = 4
@@ -358,7 +359,7 @@ def _sizes_alone(inputs: Inputs, found: Greatest, values: list[Floats]) -> Gover
     """Return the largest values, rod loads as parts of what the rods bear, and nothing else."""
     unknown = np.full(found.at[0].shape, np.nan)
     lines = np.full((HIGH + 1, *unknown.shape), np.nan)
-    rated = np.isfinite(np.minimum.reduceat(inputs.rods.joint_rating, inputs.rods.first, axis=-1))
+    rated = np.isfinite(by_run(np.minimum, inputs.rods.joint_rating, inputs.rods.first, axis=-1))
     none = np.zeros_like(values[_MOVE])
     joint = values[_JOINT] if len(values[_JOINT]) else none
     divergence = found.value[-1] if inputs.surfaces.compliance.any() else none[0]
@@ -428,15 +429,15 @@ def _nearest(inputs: Inputs, capacity: Floats, ratios: list[Floats]) -> Floats:
     for ratio in ratios:
         most = _by_run(inputs, ratio)[..., inputs.rods.owner, :]
         chosen = np.where(ratio == most, capacity[..., None], np.inf)
-        made.append(np.minimum.reduceat(chosen, inputs.rods.first, axis=-2)[..., 0])
+        made.append(by_run(np.minimum, chosen, inputs.rods.first, axis=-2)[..., 0])
     return np.stack(made)
 
 
 def _signed_force(inputs: Inputs, bearing: Bearing, basis: int) -> Floats:
     """Return the force of largest magnitude in any rod of a run, with its sign [N]."""
     forces = _forces(bearing, basis)
-    most = np.maximum.reduceat(forces.max(0), inputs.rods.first, axis=-2)
-    least = np.minimum.reduceat(forces.min(0), inputs.rods.first, axis=-2)
+    most = by_run(np.maximum, forces.max(0), inputs.rods.first, axis=-2)
+    least = by_run(np.minimum, forces.min(0), inputs.rods.first, axis=-2)
     return np.where(np.abs(least) > np.abs(most), least, most)[..., 0]
 
 

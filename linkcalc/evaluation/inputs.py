@@ -9,8 +9,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+import numpy as np
+
 if TYPE_CHECKING:
-    import numpy as np
     from numpy.typing import NDArray
 
     from linkcalc.mechanism.chain import Chain
@@ -19,7 +20,42 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Whole = NDArray[np.intp]
 
-__all__ = ["Cases", "Chained", "Geometry", "Inputs", "Rods", "Runs", "Servos", "Supply", "Surfaces"]
+__all__ = [
+    "Cases",
+    "Chained",
+    "Geometry",
+    "Inputs",
+    "Rods",
+    "Runs",
+    "Servos",
+    "Supply",
+    "Surfaces",
+    "by_run",
+]
+
+
+def by_run(reduce: np.ufunc, values: Floats, first: Whole, axis: int = -2) -> Floats:
+    """Reduce along surfaces or members to one value for each run.
+
+    Parameters
+    ----------
+    reduce : ufunc
+        Such as `numpy.add`.
+    values : ndarray
+        With an axis of what belongs to runs, in their order.
+    first : ndarray of int, shape (run,)
+        The first that belongs to each.
+    axis : int
+        Which axis.
+
+    Returns
+    -------
+    ndarray
+        With an axis of runs in its place; the same array where each run has one.
+    """
+    if values.shape[axis] == len(first):
+        return values
+    return np.asarray(reduce.reduceat(values, first, axis=axis))
 
 
 class Geometry(NamedTuple):

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from linkcalc import solvers
+from linkcalc.evaluation.inputs import by_run
 from linkcalc.evaluation.linkage import Position, position
 from linkcalc.physics import air
 from linkcalc.units import STANDARD_GRAVITY
@@ -238,7 +239,7 @@ def to_hold(inputs: Inputs, moments: Floats, slope: Floats) -> Floats:
     ndarray, shape (..., run, deflection)
         Signed as the torque that the servo gives [N m].
     """
-    return np.asarray(-np.add.reduceat(moments * slope, inputs.surfaces.first, axis=-2))
+    return np.asarray(-by_run(np.add, moments * slope, inputs.surfaces.first, axis=-2))
 
 
 def to_move(inputs: Inputs, hold: Floats, moments: Floats, slope: Floats) -> Floats:
@@ -266,7 +267,7 @@ def to_move(inputs: Inputs, hold: Floats, moments: Floats, slope: Floats) -> Flo
     surfaces = inputs.surfaces
     lost = (1 / inputs.runs.efficiency - 1)[..., surfaces.owner, None] * np.abs(moments)
     lost = (lost + surfaces.hinge_friction[..., None]) * np.abs(slope)
-    return np.asarray(np.abs(hold) + np.add.reduceat(lost, surfaces.first, axis=-2))
+    return np.asarray(np.abs(hold) + by_run(np.add, lost, surfaces.first, axis=-2))
 
 
 def bear(

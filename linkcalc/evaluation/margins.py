@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from linkcalc.evaluation.inputs import by_run
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -233,7 +235,7 @@ def _hotter(source: Comparison, tree: Comparison) -> Comparison:
 
 def _divergence(inputs: Inputs, required: Floats, factor: Floats) -> Comparison:
     """Compare for static divergence: 1 - factor x required, for runs with an elastic linkage."""
-    elastic = np.maximum.reduceat(inputs.surfaces.compliance, inputs.surfaces.first, axis=-1) > 0
+    elastic = by_run(np.maximum, inputs.surfaces.compliance, inputs.surfaces.first, axis=-1) > 0
     one = np.ones_like(required)
     return Comparison(
         required, one, 1 - factor * required, np.broadcast_to(elastic, required.shape)

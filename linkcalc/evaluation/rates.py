@@ -8,6 +8,7 @@ import numpy as np
 
 from linkcalc.evaluation.axes import picked
 from linkcalc.evaluation.governing import taken, worst_move
+from linkcalc.evaluation.inputs import by_run
 from linkcalc.evaluation.linkage import picked_linkages
 from linkcalc.evaluation.loads import bear
 from linkcalc.evaluation.search import FINER_NODES, beside, nodes
@@ -109,7 +110,7 @@ class _Search:
     def tables_of(self, bearing: Bearing, share: Floats, friction: Floats) -> _Tables:
         """Return what is asked for at the deflections of a bearing."""
         slope = np.abs(bearing.place.slope)
-        slope = np.minimum.reduceat(slope, self.inputs.surfaces.first, axis=-2)
+        slope = by_run(np.minimum, slope, self.inputs.surfaces.first, axis=-2)
         torque = share[..., None] * worst_move(bearing, self.basis) + friction[..., None]
         # Over the lines, which differ where a linkage is elastic.
         return _Tables(slope.min(0), torque)
