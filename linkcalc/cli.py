@@ -171,7 +171,7 @@ def _wires(arguments: argparse.Namespace) -> int:
         found = choose_wires(aircraft, gauges=gauges, by=arguments.by)
         paths = least_paths(voltage_drops(fitted(aircraft, found)))
         if arguments.picture:
-            _draw(arguments.picture, paths)
+            _draw(arguments.picture, paths, force=arguments.force)
     except InputFaults as error:
         _say_faults(arguments, error)
         return UNUSABLE
@@ -187,19 +187,22 @@ def _wires(arguments: argparse.Namespace) -> int:
     return PASS if found.passes else SHORT
 
 
-def _draw(name: str, paths: Sequence[Path]) -> None:
+def _draw(name: str, paths: Sequence[Path], *, force: bool) -> None:
     """Draw where the volts go into a file."""
-    try:
-        from linkcalc.report.drop import voltage_drop  # noqa: PLC0415 - only here
+    import io  # noqa: PLC0415 - only here
+    import pathlib  # noqa: PLC0415 - only here
 
-        figure: Any = voltage_drop(paths).get_figure(root=True)
-        figure.savefig(name)
-    except ImportError:
-        found, remedy = "no matplotlib", "Install linkcalc[report], or leave out --picture."
-        raise InputFaults([Fault("", "--picture", found, "matplotlib", remedy)]) from None
-    except (OSError, ValueError) as error:
-        expected, remedy = "a file such as volts.svg", "Give a name that can be written."
-        raise InputFaults([Fault("", "--picture", shown(str(error)), expected, remedy)]) from None
+    from linkcalc.report.drop import voltage_drop  # noqa: PLC0415 - only here
+    from linkcalc.saving import save  # noqa: PLC0415 - only here
+
+    kind = pathlib.Path(name).suffix
+    if kind not in {".svg", ".png", ".pdf"}:
+        expected, remedy = "a name with .svg, .png or .pdf", "Choose one of these."
+        raise InputFaults([Fault("", "--picture", shown(name), expected, remedy)])
+    figure: Any = voltage_drop(paths).get_figure(root=True)
+    drawn = io.BytesIO()
+    figure.savefig(drawn, format=kind[1:])
+    save(name, drawn.getvalue(), force=force)
 
 
 def _methods(arguments: argparse.Namespace) -> int:

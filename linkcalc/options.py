@@ -138,6 +138,7 @@ def parser() -> argparse.ArgumentParser:
         metavar="NAME.svg",
         help="also draw where the volts go, from source to servo (svg, png or pdf)",
     )
+    wires.add_argument("--force", action="store_true", help="replace that picture if it exists")
     wires.add_argument("--json", action="store_true", help="print one JSON document")
     methods = commands.add_parser(
         "methods",

@@ -205,6 +205,11 @@ def test_the_command_draws_into_a_file_or_says_why_not(tmp_path):
     )
     assert done.returncode == 2
     assert "--picture" in done.stderr
+    before = picture.read_bytes()
+    again = [*command, "--picture", str(picture)]
+    done = subprocess.run(again, capture_output=True, text=True, check=False)
+    assert (done.returncode, "a name that is free" in done.stderr) == (2, True)
+    assert picture.read_bytes() == before
 
 
 def test_mass_counts_the_metal_and_the_return_conductor_that_are_given(rig):
