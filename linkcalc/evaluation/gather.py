@@ -115,14 +115,20 @@ def gather(aircraft: Aircraft) -> Gathered:
     laid = geometry(aircraft.runs, chains, notes)
     surfaces = _surfaces(aircraft.runs, chains, notes)
     surfaces = with_parts(surfaces, aircraft.runs, laid, notes)
+    made = _runs(aircraft.runs, notes)
+    cases = _cases(aircraft, surfaces.normal, notes)
+    if chains:
+        from linkcalc.evaluation.preload import with_preload  # noqa: PLC0415 - few have cables
+
+        made = with_preload(made, aircraft.runs, chains, cases, notes)
     inputs = Inputs(
         laid,
         surfaces,
         rods(aircraft.runs, chains, laid.rod_length, notes),
-        _runs(aircraft.runs, notes),
+        made,
         _servos(aircraft.runs, notes),
         supply_fields(aircraft, notes.aircraft),
-        _cases(aircraft, surfaces.normal, notes),
+        cases,
         _basis(aircraft, notes),
         tuple(Chained(surface, made.chain, made.clearances) for surface, made in chains.items()),
     )

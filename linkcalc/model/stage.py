@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from linkcalc.errors import InputError, told
-from linkcalc.model.fields import QuantityField, choice, part, parts, quantity_field
+from linkcalc.model.fields import QuantityField, choice, number, part, parts, quantity_field
 from linkcalc.model.joint import Joint
 from linkcalc.model.pushrod import Pushrod, ServoArm
 from linkcalc.model.value_classes import ValueClass, given, rule, stated
@@ -29,6 +29,8 @@ _KEYS = {
     "other_horn": (_CABLES,),
     "slack": (_CABLES,),
     "preload": (_CABLES,),
+    "bearing_friction": (_CABLES,),
+    "bearing_diameter": (_CABLES,),
     "stiffness": (_ROD, _CABLES),
     "length": (_CABLES, _TORQUE_ROD),
     "diameter": (_TORQUE_ROD,),
@@ -96,6 +98,20 @@ class LinkageStage(ValueClass):
         bound="not negative",
         default=None,
         default_words="0 N",
+    )
+    bearing_friction: float | None = number(
+        "Coefficient of friction in the bearings of the shaft that drives the cables.",
+        default=None,
+        least=0,
+        most=1.5,
+        default_words="friction from preload not counted",
+    )
+    bearing_diameter: QuantityField = quantity_field(
+        "length",
+        "Diameter of that shaft in its bearings.",
+        bound="positive",
+        default=None,
+        default_words="required beside bearing_friction",
     )
     stiffness: QuantityField = quantity_field(
         "stiffness",
@@ -217,6 +233,16 @@ class LinkageStage(ValueClass):
                     "the same pivot and axis",
                     "Both cables work on one body; only the vectors differ.",
                 )
+
+    @rule("bearing_friction", "bearing_diameter")
+    def _has_a_shaft_that_rubs(self) -> Iterator[InputError]:
+        if self.bearing_friction is not None and not given(self, "bearing_diameter"):
+            yield InputError(
+                "bearing_diameter",
+                told("nothing beside bearing_friction"),
+                "the diameter of the shaft that drives the cables, such as '6 mm'",
+                "Give both, or shaft_friction of the run if it is measured.",
+            )
 
     @rule("slack", "preload")
     def _is_slack_or_tight(self) -> Iterator[InputError]:
