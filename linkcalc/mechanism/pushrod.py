@@ -18,16 +18,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from linkcalc.mechanism import sweep
+from linkcalc.mechanism import many, sweep
 from linkcalc.mechanism.follow import room_for
 from linkcalc.mechanism.geometry import NAMES as _NAMES
 from linkcalc.mechanism.geometry import read, vector
 from linkcalc.mechanism.ready import Inverse, Limits, Ready, Solution, made_ready
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
 
 __all__ = ["Inverse", "Limits", "Ready", "Solution", "invert", "limits", "prepare", "solve"]
 
@@ -71,16 +69,10 @@ def prepare(
     >>> round(float(ready.solve(0.5).surface_angle), 4)
     0.242
     """
-    loop = read(
-        servo_pivot=servo_pivot,
-        servo_axis=servo_axis,
-        arm=arm,
-        hinge_pivot=hinge_pivot,
-        hinge_axis=hinge_axis,
-        horn=horn,
-        rod_length=rod_length,
-    )
-    return made_ready(loop).both_ways()
+    pieces = (servo_pivot, servo_axis, arm, hinge_pivot, hinge_axis, horn)
+    vectors = [vector(name, piece) for name, piece in zip(_NAMES, pieces, strict=True)]
+    rod = None if rod_length is None else np.asarray(rod_length, dtype=np.float64)
+    return many.both_ways(vectors, rod)
 
 
 def solve(
@@ -173,20 +165,10 @@ def solve(
     shape = np.broadcast_shapes(angle.shape, geometries)
     count, size = math.prod(geometries), math.prod(shape)
     if count < _MANY or size > _FEW_ANGLES * count:
-        return _carefully(angle, vectors, rod)
+        return many.solutions(angle, vectors, rod)
     found = room_for(shape)
-    sweep.solutions(angle, vectors, rod, found, _carefully)
+    sweep.solutions(angle, vectors, rod, found, many.solutions)
     return Solution(*found)
-
-
-def _carefully(
-    angle: NDArray[np.float64],
-    vectors: Sequence[NDArray[np.float64]],
-    rod: NDArray[np.float64] | None,
-) -> Solution:
-    """Solve with the dead centres known."""
-    loop = read(**dict(zip(_NAMES, vectors, strict=True)), rod_length=rod)
-    return made_ready(loop).solve(angle)
 
 
 def invert(

@@ -214,6 +214,30 @@ def test_memory_beyond_inputs_and_outputs_is_small(ways):
     assert peak <= MEMORY
 
 
+def traced(function):
+    """What a function returns, and the peak of memory on the way beyond what is kept [byte]."""
+    tracemalloc.start()
+    answer = function()
+    kept, peak = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    return answer, peak - kept
+
+
+def test_memory_of_pushrods_made_ready_is_small(geometries):
+    ready, to_make = traced(lambda: pushrod.prepare(**geometries))
+    asked = {
+        "solve": lambda: ready.solve(0.6),
+        "invert": lambda: ready.invert(0.3),
+        "solve with dead centres": lambda: pushrod.solve(
+            np.linspace(-0.5, 0.5, 10)[:, None],
+            **{name: value[: COUNT // 10] for name, value in geometries.items()},
+        ),
+    }
+    peaks = {"prepare": to_make} | {name: traced(way)[1] for name, way in asked.items()}
+    print(", ".join(f"{name} {peak / 2**20:.1f} MiB" for name, peak in peaks.items()))
+    assert max(peaks.values()) <= MEMORY
+
+
 @pytest.mark.benchmark(group="million", timer=time.process_time, warmup=True, min_rounds=5)
 @pytest.mark.parametrize("which", [0, 1, 2], ids=["kernel", "blocked loop", "plain expression"])
 def test_million(benchmark, ways, which):
