@@ -10,6 +10,7 @@ from numpy.testing import assert_allclose
 from scipy.optimize import brentq
 
 from linkcalc.mechanism import elastic
+from linkcalc.mechanism.cables import make_cables
 from linkcalc.mechanism.chain import make_chain
 from linkcalc.mechanism.stages import direct_drive, make_pushrod, torque_rod
 
@@ -279,6 +280,31 @@ def test_mount_that_gives_way_moves_the_servo_along_its_force(chain):
     other = make_chain([make_pushrod(**moved, rod_length=_closing(FIRST)), make_pushrod(**SECOND)])
     turn = other.solve(angle).output_angle - chain.solve(angle).output_angle
     assert_allclose(found.total, turn / moment, rtol=1e-3)
+
+
+@pytest.mark.parametrize("sense", [1.0, -1.0])
+@pytest.mark.parametrize("preload", [0.0, 60.0, 500.0])
+def test_preload_is_no_part_of_what_a_moment_does(preload, sense):
+    """By hand: 1 N m at a horn of 14 mm is 1/0.014 N in one cable, and on the servo's mount.
+
+    60 N and more keep the other one taut too, whose force there without the moment does no work.
+    """
+    square = np.array([[0.0, 0.0, 0.014], [0.0, 0.0, -0.014]])
+    cables = make_cables(
+        servo_pivot=np.zeros(3),
+        servo_axis=np.array([0.0, 1.0, 0.0]),
+        arms=square,
+        hinge_pivot=np.array([0.8, 0.0, 0.0]),
+        hinge_axis=np.array([0.0, 1.0, 0.0]),
+        horns=square,
+        preload=preload,
+        stiffness=40e3,
+    )
+    found = elastic.compliance(
+        make_chain([cables]), 0.0, members=[2e-5], shafts=[0.3], mounts=[1e-6], sense=sense
+    )
+    assert found.names == ("members of stage 0", "shaft of body 0", "mount of body 0")
+    assert_allclose(found.values, [2e-5 / 0.014**2, 0.3, 1e-6 / 0.014**2], rtol=1e-12)
 
 
 def test_torque_rod_twists_as_a_shaft():
