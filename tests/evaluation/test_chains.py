@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
+from scipy.optimize import brentq
+from scipy.spatial.transform import Rotation
 
 import linkcalc
 from linkcalc.evaluation.axes import inserted
@@ -474,6 +476,31 @@ def test_in_space_a_bearing_carries_what_is_square_to_its_axis(tmp_path):
     force = abs(values["rod force"].value)
     assert values["shaft load"].value == pytest.approx(force * 2 / math.sqrt(5), rel=1e-3)
     assert values["hinge load"].value == pytest.approx(force, rel=1e-3)
+
+
+def test_in_space_and_away_from_neutral_the_rod_is_where_arm_and_horn_have_turned_it(tmp_path):
+    # turned by scipy, closed by a root finder; both tips swing out of the plane of the rod
+    text = """
+    arm = { pivot = ["0 mm", "0 mm", "0 mm"], axis = [0.3, 0.2, 1], vector = ["3 mm", "12 mm", "0 mm"] }
+    horn = { pivot = ["80 mm", "20 mm", "18 mm"], axis = [0.2, 1, 0], vector = ["2 mm", "5 mm", "14 mm"] }
+    """.replace("    ", "")
+    head = HEAD.replace('["-20 deg", "20 deg"]', '["19.99 deg", "20 deg"]')
+    values = checked(text, head=head, tmp_path=tmp_path).values
+    at = float(values["rod force"].at.split()[1]) * DEG
+    axes = [np.array(axis) / np.linalg.norm(axis) for axis in ((0.3, 0.2, 1.0), (0.2, 1.0, 0.0))]
+    arm, horn = np.array([0.003, 0.012, 0.0]), np.array([0.002, 0.005, 0.014])
+
+    def rod(servo):
+        tip = Rotation.from_rotvec(servo * axes[0]).apply(arm)
+        end = np.array([0.080, 0.020, 0.018]) + Rotation.from_rotvec(at * axes[1]).apply(horn)
+        return end - tip
+
+    length = np.linalg.norm(np.array([0.080, 0.020, 0.018]) + horn - arm)
+    servo = brentq(lambda angle: np.linalg.norm(rod(angle)) - length, -0.7, 0.7)
+    force = abs(values["rod force"].value)
+    for name, axis in zip(("shaft load", "hinge load"), axes, strict=True):
+        square = np.linalg.norm(np.cross(axis, rod(servo))) / length
+        assert values[name].value == pytest.approx(force * square, rel=1e-6)
 
 
 def test_two_preloaded_cables_pull_at_the_shaft_together(tmp_path):
