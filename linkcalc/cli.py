@@ -281,6 +281,11 @@ def _sweep(arguments: argparse.Namespace) -> int:
     except InputError as error:
         _say_faults(arguments, InputFaults([error.fault._replace(file=arguments.file)]))
         return UNUSABLE
+    except ImportError as error:
+        remedy = "Install them: pip install 'linkcalc[study]'"
+        fault = Fault("", "sweep", f"no {error.name}", "the packages that studies need", remedy)
+        _say_faults(arguments, InputFaults([fault]))
+        return UNUSABLE
     finally:
         if terminal:
             sys.stderr.write("\r\x1b[K")

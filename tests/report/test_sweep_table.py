@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -118,3 +119,13 @@ def test_one_field_is_a_line_two_are_contours_and_more_are_refused(swept):
     words = linkcalc.sweep(GLIDER, {"leads.tail.gauge": ["26 AWG", "0.5 mm^2"]})
     with pytest.raises(InputError, match="words"):
         draw_swept(words)
+
+
+@pytest.mark.parametrize("missing", ["xarray", "distributed"])
+def test_a_package_that_is_not_there_is_told_with_what_to_install(missing, monkeypatch, capsys):
+    monkeypatch.setitem(sys.modules, missing, None)
+    options = ["--cluster", "tcp://127.0.0.1:1"] if missing == "distributed" else []
+    assert main(["sweep", GLIDER, "--over", f"{VOLTS}=5 V; 6 V", *options]) == 2
+    told = capsys.readouterr().err
+    assert missing in told
+    assert "linkcalc[study]" in told
