@@ -14,7 +14,7 @@ from linkcalc.evaluation.evaluate import evaluate, prepare
 from linkcalc.evaluation.factors import both, factors
 from linkcalc.files import read_aircraft
 from linkcalc.model import Aircraft
-from linkcalc.model.value_classes import given, stated
+from linkcalc.model.value_classes import given, replace, stated
 from linkcalc.results import MODES
 from linkcalc.study.candidates import candidates, put_in
 from linkcalc.study.ranking import Objective, rank
@@ -206,6 +206,10 @@ def _margins(
     inputs = trials.working(trials.base.inputs)
     cases, count = len(inputs.cases.density), len(aircraft.runs)
     found = np.empty((len(MODES), len(servos), cases, count))
+    if _felt_elsewhere(aircraft, inputs, runs):
+        for place, part in enumerate(servos):
+            found[:, place] = trials.margins(_with_servo(aircraft, part, runs))
+        return found
     used = both(factors(aircraft.factors), 4)
     tried = candidates(aircraft, servos, runs)
     for travel in np.unique(tried.travel):
@@ -218,6 +222,25 @@ def _margins(
             answer = evaluate(with_servos, used, linkages)
             found[:, chosen] = margins_that_apply(answer, with_servos)
     return found
+
+
+def _felt_elsewhere(aircraft: Aircraft, inputs: Inputs, runs: Sequence[int]) -> bool:
+    """Tell whether a servo changes more than its own figures: what its pulses, cables or leads do."""
+    own = [aircraft.runs[index] for index in runs]
+    staged = any(linkage.stages for run in own for linkage in run.linkages)
+    return inputs.supply.warming is not None or staged or any(run.pulses for run in own)
+
+
+def _with_servo(aircraft: Aircraft, part: ServoPart, runs: Sequence[int]) -> Aircraft:
+    """Describe an aircraft with a servo in some runs."""
+    taken, servo = {run.servo.name for run in aircraft.runs}, part.servo()
+    while servo.name in taken:
+        servo = replace(servo, name=f"{servo.name[:100]}'")
+    changed = [
+        replace(run, servo=servo) if index in runs else run
+        for index, run in enumerate(aircraft.runs)
+    ]
+    return replace(aircraft, runs=changed)
 
 
 def _with_travel(inputs: Inputs, runs: Sequence[int], travel: float) -> Inputs:

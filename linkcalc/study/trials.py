@@ -95,6 +95,29 @@ class Trials:
         """
         return _without(inputs, self._failed)
 
+    def margins(self, aircraft: Aircraft) -> Floats:
+        """Return the margins of a changed aircraft, which is not kept.
+
+        Parameters
+        ----------
+        aircraft : Aircraft
+            The whole of it.
+
+        Returns
+        -------
+        ndarray, shape (mode, case, run)
+            As of `Outcome`; nan where the aircraft's own rules refuse it.
+
+        Raises
+        ------
+        SolverError
+            A solver fails that works without the change.
+        """
+        try:
+            return self._evaluated(aircraft).margins
+        except InputFaults:
+            return np.full_like(self.base.margins, np.nan)
+
     def _with_what_works(self, error: SolverError) -> Outcome:
         while error.solver not in self._failed:
             self._failed.add(error.solver)

@@ -315,3 +315,25 @@ def test_a_solver_that_is_not_installed_is_told(aircraft, parts):
     described = linkcalc.replace(aircraft["sandpiper"], supply=supply)
     with pytest.raises(linkcalc.InputFaults, match="bush"):
         choose(described, parts)
+
+
+@pytest.mark.parametrize("what", ["pulses", "warm copper", "cables"])
+def test_what_a_servo_does_elsewhere_is_in_the_margins_of_the_choice(what, aircraft, parts):
+    described, runs = aircraft["sandpiper"], [0]
+    if what == "pulses":
+        first = linkcalc.replace(described.runs[0], pulses=["1.3 ms", "1.6 ms"])
+        described = linkcalc.replace(described, runs=[first, *described.runs[1:]])
+    elif what == "warm copper":
+        supply = linkcalc.replace(described.supply, air_temperature="30 degC")
+        first = described.runs[0]
+        lead = linkcalc.replace(first.lead, copper_temperature="computed")
+        first = linkcalc.replace(first, lead=lead)
+        described = linkcalc.replace(described, supply=supply, runs=[first, *described.runs[1:]])
+    else:
+        described = linkcalc.read_aircraft(ROOT / "examples/dunlin_chains.toml")
+        runs = [next(k for k, run in enumerate(described.runs) if run.linkages[0].stages)]
+    some = [
+        linkcalc.replace(part, travel=f"{30 + 10 * k} deg")
+        for k, part in enumerate(parts.servos[40:43])
+    ]
+    assert_same(margins_of_servos(described, some, runs), by_checks(described, some, runs))
