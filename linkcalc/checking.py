@@ -169,7 +169,7 @@ def settled(aircraft: Aircraft) -> Aircraft:
 
 def _with_dives(aircraft: Aircraft) -> tuple[Aircraft, tuple[Followed, ...]]:
     """Follow the dives, and put the speeds that they reach where the file gives none."""
-    from linkcalc.diving.following import follow, settle  # noqa: PLC0415 - as the caller says
+    from linkcalc.diving.following import follow, settle  # noqa: PLC0415 - for an airframe only
 
     refuse_unknown_solvers(aircraft)  # or the reach of the elevator would fail for it
     followed = follow(aircraft)
@@ -180,9 +180,9 @@ def _with_airframe(
     writer: Writer, inputs: Inputs, dives: tuple[Followed, ...], order: tuple[str, ...]
 ) -> Report:
     """Tell of the dives, and of the speeds that may be flown on each line of the air load."""
-    from linkcalc.diving.flutter import cautioned  # noqa: PLC0415 - as the caller says
+    from linkcalc.diving.flutter import cautioned  # noqa: PLC0415 - for an airframe only
     from linkcalc.diving.placard import placarded, speeds_on_lines  # noqa: PLC0415 - likewise
-    from linkcalc.diving.telling import told  # noqa: PLC0415 - as the caller says
+    from linkcalc.diving.telling import told  # noqa: PLC0415 - likewise
 
     results = writer.results
     on_lines = speeds_on_lines(inputs, results.factors, results.speeds)

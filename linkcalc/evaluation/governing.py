@@ -33,7 +33,6 @@ __all__ = [
     "Sweep",
     "counting_line",
     "govern",
-    "largest_move",
     "swept",
     "taken",
     "worst_move",
@@ -439,41 +438,3 @@ def _signed_force(inputs: Inputs, bearing: Bearing, basis: int) -> Floats:
     most = by_run(np.maximum, forces.max(0), inputs.rods.first, axis=-2)
     least = by_run(np.minimum, forces.min(0), inputs.rods.first, axis=-2)
     return np.where(np.abs(least) > np.abs(most), least, most)[..., 0]
-
-
-def largest_move(
-    inputs: Inputs,
-    linkages: Linkages,
-    sweep: Sweep,
-    share: Floats,
-    bases: tuple[int, ...] = BASES,
-) -> Floats:
-    """Return the largest torque to move of every run, and nothing else.
-
-    Parameters
-    ----------
-    inputs : Inputs
-        Surfaces, runs and cases are used.
-    linkages : Linkages
-        Made from them.
-    sweep : Sweep
-        Over the part of the commanded range that is reached.
-    share : ndarray, shape (basis, ..., case, run)
-        Of the load that each servo of a run takes [-].
-    bases : tuple of int
-        What each place of the basis axis stands for.
-
-    Returns
-    -------
-    ndarray, shape (basis, ..., case, run)
-        Of one servo [N m].
-    """
-    friction = inputs.runs.shaft_friction[..., None]
-
-    def sizes(deflection: Floats) -> Floats:
-        known = deflection is sweep.deflection
-        bearing = sweep.bearing if known else bear(inputs, linkages, deflection)
-        moves = [worst_move(taken(bearing, place), basis) for place, basis in enumerate(bases)]
-        return share[..., None] * np.stack(moves) + friction
-
-    return greatest(sizes, sweep.deflection, sweep.look.zooms).value

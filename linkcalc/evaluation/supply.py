@@ -22,12 +22,10 @@ if TYPE_CHECKING:
 __all__ = [
     "Delivered",
     "Inrush",
-    "along_the_leads",
     "at_own_limit",
     "delivered",
     "every_state",
     "inrush",
-    "limit_states",
 ]
 
 
@@ -180,57 +178,6 @@ def delivered(
         ground_rise=_ground_rise(inputs, answer, asked, unknown),
         **_warmest(source, answer, unknown[..., 0]),
     )
-
-
-def along_the_leads(inputs: Inputs, curves: Curves, load: Floats, factor: Floats) -> Floats:
-    """Return the voltage at every node of the supply, at work and with each run at its limit.
-
-    Parameters
-    ----------
-    inputs : Inputs
-        Servos, supply and cases are used.
-    curves : Curves
-        Of the servos, stall torque divided by the datasheet factor, with a basis axis of one.
-    load : ndarray, shape (1, case, run)
-        Largest torque that each servo of a run needs to move [N m]; nan counts as stalled.
-    factor : ndarray
-        On the load of the other runs; broadcasts with it.
-
-    Returns
-    -------
-    ndarray, shape (1 + run, case, node)
-        The working point first, then the limit of each run [V]; nan where no voltage
-        satisfies the equations.
-    """
-    if not inputs.supply.solver:
-        parents = np.shape(inputs.supply.fields["parent"])
-        return np.full((1 + load.shape[-1], *load.shape[1:-1], *parents), np.nan)
-    loads = _states(np.where(np.isnan(load), _STALLED, load), factor, stalled=False)
-    answer, _ = _solved(inputs, curves, loads)
-    return np.asarray(answer["node_voltage"][:, 0])
-
-
-def limit_states(inputs: Inputs, curves: Curves, load: Floats, factor: Floats) -> dict[str, Any]:
-    """Solve the supply with each run in turn at its limit, as `delivered` does.
-
-    Parameters
-    ----------
-    inputs : Inputs
-        Servos, supply and cases are used.
-    curves : Curves
-        Of the servos, stall torque divided by the datasheet factor.
-    load : ndarray, shape (..., case, run)
-        Largest torque that each servo of a run needs to move [N m].
-    factor : ndarray
-        On the load of the other runs; broadcasts with it.
-
-    Returns
-    -------
-    dict of str to ndarray
-        What the supply solver returns, the run that is at its limit as first axis.
-    """
-    loads = _states(np.where(np.isnan(load), _STALLED, load), factor, stalled=False)
-    return {name: value[1:] for name, value in _solved(inputs, curves, loads)[0].items()}
 
 
 def _ground_rise(inputs: Inputs, answer: dict[str, Any], asked: slice, unknown: Floats) -> Floats:

@@ -14,8 +14,9 @@ from linkcalc.evaluation.governing import VERDICT, worst_move
 from linkcalc.evaluation.loads import BEST, HIGH, bear
 from linkcalc.evaluation.search import Look, nodes
 from linkcalc.evaluation.speeds import GREATEST_MACH, SPEED_OF_SOUND
-from linkcalc.evaluation.supply import along_the_leads
+from linkcalc.evaluation.supply import every_state
 from linkcalc.evaluation.supply_fields import node_names
+from linkcalc.evaluation.wire_heat import with_warm_copper
 
 if TYPE_CHECKING:
     import os
@@ -193,6 +194,7 @@ def curves(aircraft: Aircraft | str | os.PathLike[str]) -> Curves:
     found = checked(aircraft)
     inputs, results = found.inputs, found.results
     linkages = prepare(inputs)
+    inputs = with_warm_copper(inputs, both(results.factors, 3), linkages)
     used = Factors(*(value[:1] for value in both(results.factors, 3)))
     answer = results.answer
     deflection = nodes(
@@ -270,9 +272,12 @@ def _at_speeds(
 def _paths(aircraft: Aircraft, inputs: Inputs, used: Factors, answer: Answer) -> tuple[Path, ...]:
     """Follow the leads of every run from the source to its first servo."""
     load = answer.governing.move[:1]
-    voltage = along_the_leads(
-        inputs, weakened(inputs, used), load, used.torque
-    )  # (state, case, node)
+    if inputs.supply.solver:
+        solved = every_state(inputs, weakened(inputs, used), load, used.torque)
+        voltage = solved["node_voltage"][:, 0]  # (state, case, node)
+    else:  # it has failed
+        nodes = len(inputs.supply.fields["parent"])
+        voltage = np.full((2 + load.shape[-1], *load.shape[1:-1], nodes), np.nan)
     fields, servos = inputs.supply.fields, inputs.servos
     made, names = [], node_names(aircraft)
     for r in range(len(aircraft.runs)):

@@ -19,7 +19,9 @@ from linkcalc.evaluation.evaluate import prepare, servo_share, weakened
 from linkcalc.evaluation.factors import both
 from linkcalc.evaluation.governing import counting_line
 from linkcalc.evaluation.loads import BEST, HIGH, LINES, LOW, bear, surface_flow
-from linkcalc.evaluation.supply import limit_states
+from linkcalc.evaluation.supply import every_state
+from linkcalc.evaluation.supply_fields import node_names
+from linkcalc.evaluation.wire_heat import with_warm_copper
 from linkcalc.model.value_classes import stated
 from linkcalc.units import STANDARD_GRAVITY
 from linkcalc.working import chain
@@ -27,7 +29,8 @@ from linkcalc.working import chain
 if TYPE_CHECKING:
     import os
 
-    from linkcalc.model import Aircraft, Lead
+    from linkcalc.evaluation.inputs import Inputs
+    from linkcalc.model import Aircraft
     from linkcalc.results import CaseReport
     from linkcalc.working.chain import Formula
 
@@ -373,22 +376,23 @@ class _Book:
 
     def _path(self) -> float | None:
         inputs, results = self.known.inputs, self.known.results
+        stacked = both(results.factors, 3)
+        inputs = with_warm_copper(inputs, stacked, prepare(inputs))
         fields, servos = inputs.supply.fields, inputs.servos
         if inputs.supply.solver != "tree" or np.isfinite(fields["regulated_voltage"]).any():
             return None
-        stacked = both(results.factors, 3)
-        state = limit_states(
+        state = every_state(
             inputs, weakened(inputs, stacked), results.answer.governing.move, stacked.torque
         )
-        amps = state["servo_current"][self.run, 0, self.case]
+        amps = state["servo_current"][1 + self.run, 0, self.case]  # the working point comes first
         nodes = _path(fields["parent"], int(fields["servo_node"][servos.first[self.run]]))
-        names = _lead_names(self.known.described.runs[self.run].lead)
+        names = node_names(self.known.described)
         volts = "V_oc"
         what = "voltage of the source without load"
         self.values["V_oc"] = float(fields["open_circuit_voltage"])
         for step, node in enumerate(nodes):
             place = "bus" if step == 0 else f"lead_{step}"
-            note = "" if step == 0 else f"lead {names[step - 1]!r}"
+            note = "" if step == 0 else f"lead {names[node]!r}"
             behind = self._behind(node, amps)
             self._add(
                 chain.current(place, {symbol: words for symbol, (words, _) in behind.items()}),
@@ -398,7 +402,7 @@ class _Book:
             if step == 0:
                 self.values["R_bus"] = float(fields["internal_resistance"])
             else:
-                self._resistance(place, node, note)
+                self._resistance(inputs, place, node, note)
             self._add(chain.node_voltage(place, volts, what), note)
             volts, what = f"V_{place}", f"voltage at {place.replace('_', ' ')}"
         return self.values[volts]
@@ -419,12 +423,11 @@ class _Book:
         )
         return made | ({f"I_load{node}": ("receiver and other loads", load)} if load else {})
 
-    def _resistance(self, place: str, node: int, note: str) -> None:
+    def _resistance(self, inputs: Inputs, place: str, node: int, note: str) -> None:
         fields = {
             name: float(np.broadcast_to(value, fields_shape)[node])
-            for name, value in self.known.inputs.supply.fields.items()
-            if np.shape(value)
-            in {(), (fields_shape := np.shape(self.known.inputs.supply.fields["length"]))}
+            for name, value in inputs.supply.fields.items()
+            if np.shape(value) in {(), (fields_shape := np.shape(inputs.supply.fields["length"]))}
         }
         if math.isfinite(fields["loop_resistance"]):
             self.values[f"R_{place}"] = fields["loop_resistance"]
@@ -485,13 +488,4 @@ def _path(parent: Any, node: int) -> list[int]:
     found = [node]
     while parent[found[-1]] >= 0:
         found.append(int(parent[found[-1]]))
-    return found[::-1]
-
-
-def _lead_names(lead: Lead | None) -> list[str]:
-    """Return the names of the leads from the bus to a run."""
-    found = []
-    while lead is not None:
-        found.append(lead.name)
-        lead = lead.feed
     return found[::-1]

@@ -142,7 +142,8 @@ class Lattice:
         C_{h\delta} &= r \, b_2 + p \, (c_\delta - b_2) \\
         C_{h0}' &= s \, C_{h0} + p \, (c_\alpha - b_1) \frac{c_{l0}}{2 \pi}
 
-    High and low are those of thin-aerofoil theory, without credit for span or horn.
+    High and low are those of thin-aerofoil theory, without credit for a horn, and for the span
+    or for incidence that helps only where that is asked for.
 
     Attributes
     ----------
@@ -158,7 +159,8 @@ class Lattice:
     -----
     Incidence counts square to the surface, the same on both sides of a pair. The lattice
     itself also answers sideslip and the rates of roll and pitch
-    (`linkcalc_hinge_moment.vortex_lattice.Response`), but no case has these yet.
+    (`linkcalc_hinge_moment.vortex_lattice.Response`); of a case they come as the incidence at
+    the surface's station, alike over its span.
 
     References
     ----------

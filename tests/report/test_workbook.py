@@ -295,3 +295,27 @@ def test_command_prints_markdown_and_tells_by_its_code_whether_the_torque_suffic
     assert main(["working", "examples/sandpiper.toml", *chosen, "--html", str(out)]) == 0
     assert main(["working", "examples/sandpiper.toml", *chosen, "--html", str(out)]) == 2
     assert main(["working", "examples/sandpiper.toml", "--run", "rudr"]) == 2
+
+
+@pytest.mark.parametrize("what", ["an extension", "copper that warms"])
+def test_the_way_of_the_current_is_written_out_with(what):
+    glider = linkcalc.read_aircraft("examples/sandpiper_rewired.toml")
+    rudder = next(k for k, run in enumerate(glider.runs) if run.name == "rudder")
+    lead = glider.runs[rudder].lead
+    supply = glider.supply
+    if what == "an extension":
+        piece = linkcalc.Extension(gauge="28 AWG", length="0.3 m")
+        lead = linkcalc.replace(lead, name="longer", extensions=[piece])
+    else:
+        lead = linkcalc.replace(lead, name="warm", copper_temperature="computed")
+        supply = linkcalc.replace(supply, air_temperature="30 degC")
+    runs = list(glider.runs)
+    runs[rudder] = linkcalc.replace(runs[rudder], lead=lead)
+    changed = linkcalc.replace(glider, runs=runs, supply=supply)
+    book = workbook(changed, run="rudder")
+    told = book.report.values["voltage at limit"].value
+    pieces = 2 if what == "an extension" else 1
+    way = [line for line in book.lines if line.formula.symbol.startswith("V_lead")]
+    assert len(way) == pieces
+    assert way[-1].value == pytest.approx(told, rel=1e-9)
+    assert not any("is that of the supply solver" in note for note in book.notes)
