@@ -93,6 +93,11 @@ def test_greatest_root_is_found_whatever_the_demand(circuits, line, resistance):
 def test_greatest_root_is_found_for_servos(circuits, drawn, resistance):
     curves, torque = drawn
     bends = np.cumsum(curves.ramp_width[0])
+    # Where it stalls under the torque its demand bends too, and may do so too near a row.
+    stall = servo.stall_torque(curves, bends)
+    stalled = np.interp(torque, np.append(0.0, stall), np.append(0.0, bends))
+    assume(torque > stall[-1] or (np.abs(stalled - bends) >= 2 * STEP).all())
+    bends = np.append(bends, stalled)
     check_single_lead(
         circuits, lambda voltage: servo.current(curves, voltage, torque), resistance, bends
     )
