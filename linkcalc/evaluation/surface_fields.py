@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
+from linkcalc import solvers
+from linkcalc.errors import SolverError
 from linkcalc.model.defaults import resolve
 from linkcalc.model.surface import section_camber
 from linkcalc.model.value_classes import given, stated
@@ -80,12 +82,7 @@ def surface_fields(surface: ControlSurface, lines: list[str]) -> dict[str, float
             "hinge_position where the hinge lies further aft"
         )
     camber = section_camber(surface, ratio)
-    if "incidence" in surface.credit:
-        lines.append("the high line takes credit for an incidence that helps to deflect, as asked")
-    if "span" in surface.credit:
-        lines.append(
-            f"the high line takes credit for the aspect ratio of {surface.aspect_ratio:g}, as asked"
-        )
+    lines.extend(_credits(surface))
     return {
         "area": span * chord,
         "chord": chord,
@@ -123,6 +120,25 @@ def _signs(known: HingeMomentCoefficients) -> Iterator[str]:
                 f"{name} = {slope:+.3g} 1/rad is positive: the surface {words}, as only an overbalanced "
                 "one does; check the sign (positive is trailing edge down)"
             )
+
+
+def _credits(surface: ControlSurface) -> Iterator[str]:
+    """Say what the high line takes credit for, or that its solver takes none."""
+    if surface.credit == "none":
+        return
+    name = solver_name(surface)
+    try:
+        known = solvers.load("hinge moment", name).fields
+    except SolverError:
+        return  # told where its loads are missing
+    for what, field, words in (
+        ("incidence", "incidence_credit", "an incidence that helps to deflect"),
+        ("span", "span_credit", f"the aspect ratio of {surface.aspect_ratio or math.inf:g}"),
+    ):
+        if what in surface.credit and field in known:
+            yield f"the high line takes credit for {words}, as asked"
+        elif what in surface.credit:
+            yield f"credit for {words} was asked for, and the solver {name!r} takes none"
 
 
 _LENGTHS = ("half_span", "root_chord", "tip_chord", "inboard_end", "horn_span", "horn_lead")

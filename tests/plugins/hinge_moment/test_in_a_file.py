@@ -96,6 +96,18 @@ def test_credit_for_span_is_given_when_asked_for_and_told(check):
     assert any("credit for the aspect ratio of 3.3" in note for note in asked.notes)
 
 
+def test_credit_that_a_solver_does_not_take_is_told(check):
+    known = (
+        PLAIN
+        + '\naspect_ratio = 3.3\ncoefficients = { C_h_alpha = "-0.1 1/rad", C_h_delta = "-0.5 1/rad" }'
+    )
+    plain, asked = check(known), check(known + '\ncredit = "span and incidence"')
+    assert asked.margin("torque").margin == plain.margin("torque").margin
+    told = [note for note in asked.notes if "credit" in note]
+    assert len(told) == 2
+    assert all("the solver 'coefficients' takes none" in note for note in told)
+
+
 def test_camber_asks_for_more_of_the_verdict(check):
     assert check(CAMBERED).margin("torque").margin < check(PLAIN).margin("torque").margin
 
