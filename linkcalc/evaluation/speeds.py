@@ -9,7 +9,7 @@ import numpy as np
 from linkcalc.evaluation.axes import picked, varies_by_case
 from linkcalc.evaluation.evaluate import Start, begin, evaluate, weakened
 from linkcalc.evaluation.factors import Factors, both
-from linkcalc.evaluation.linkage import Reach, prepare
+from linkcalc.evaluation.linkage import Reach, picked_linkages
 from linkcalc.evaluation.roots import first_root
 from linkcalc.evaluation.search import Look
 from linkcalc.evaluation.supply import at_own_limit
@@ -161,7 +161,7 @@ class _Finder:
         found = evaluate(
             trial,
             self.factors,
-            self.linkages_of(trial),
+            self.linkages_of(trial, index),
             self.bases,
             look=_GLANCE,
             start=self.start(trial, index),
@@ -188,7 +188,7 @@ class _Finder:
         found = evaluate(
             trial,
             self.factors._replace(torque=np.where(kind == _FREEZE, 1.0, self.torque)[:, None]),
-            self.linkages_of(trial),
+            self.linkages_of(trial, case),
             self.bases,
             look=_TRIAL,
             start=self.start(trial, case),
@@ -207,15 +207,14 @@ class _Finder:
         base = picked(self.inputs, (case,)) if self.varied else self.inputs
         return base._replace(cases=type(cases)(**taken))
 
-    def linkages_of(self, trial: Inputs) -> Linkages:
+    def linkages_of(self, trial: Inputs, case: Whole) -> Linkages:
         """Return the linkages of trials."""
-        by_case = self.varied and any(np.ndim(end) > 1 for end in self.linkages.stiff)
-        return prepare(trial) if by_case else self.linkages
+        return picked_linkages(self.linkages, (case,), trial) if self.varied else self.linkages
 
     def start(self, trial: Inputs, case: Whole) -> Start:
         """Return where an evaluation of trials starts from; a stiff linkage does not feel the speed."""
         if self.stiff is None:
-            return begin(trial, self.linkages_of(trial), _TRIAL, self.bases)
+            return begin(trial, self.linkages_of(trial, case), _TRIAL, self.bases)
         held, place = self.stiff, self.stiff.stiff
         taken = None if place is None else type(place)(*(each[:, case] for each in place))
         ends = (end[:, case] if end.shape[1] > 1 else end for end in held.reached)
