@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from linkcalc.evaluation.inputs import Cases
+from linkcalc.sampled import Sampled
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -24,6 +25,7 @@ __all__ = [
     "flattened",
     "inserted",
     "leaves",
+    "of_samples",
     "own_axes",
     "picked",
     "varies_by_case",
@@ -148,6 +150,35 @@ def inserted(base: Inputs, axes: Sequence[Sequence[Inputs]]) -> Inputs:
     speed = made.cases.speed  # tells everybody how many axes there are
     speed = speed.reshape((1,) * (count + 2 - speed.ndim) + speed.shape)
     return made._replace(cases=made.cases._replace(speed=speed))
+
+
+def of_samples(inputs: Inputs) -> Inputs:
+    """Put the axis of samples in front of that of the cases.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        Gathered from an aircraft of sampled quantities: what depends on them has an axis
+        of samples in front of its own.
+
+    Returns
+    -------
+    Inputs
+        As `inserted` would make it of an aircraft for every sample.
+    """
+
+    def change(path: Path, leaf: Any) -> Any:
+        if isinstance(leaf, (str, tuple)) or path[-1] in ALIKE:
+            return leaf
+        plain, own = np.asarray(leaf), own_axes(path)
+        by_case = path[0] == "cases" and path[1] in _BY_CASE
+        if by_case or plain.ndim == own:
+            return plain if isinstance(leaf, Sampled) else leaf
+        return plain.reshape(len(plain), 1, *plain.shape[1:])
+
+    made: Inputs = with_leaves(inputs, change)
+    speed = made.cases.speed  # tells everybody how many axes there are
+    return made._replace(cases=made.cases._replace(speed=speed.reshape(-1, *speed.shape[-2:])))
 
 
 _BY_CASE = tuple(name for name in Cases._fields if not name.startswith("throw"))

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from linkcalc import solvers
 from linkcalc.errors import SolverError
 from linkcalc.model.defaults import resolve
 from linkcalc.model.surface import section_camber
-from linkcalc.model.value_classes import given, stated
+from linkcalc.model.value_classes import given, si
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -64,7 +64,7 @@ def surface_fields(surface: ControlSurface, lines: list[str]) -> dict[str, float
         In the units of `linkcalc.solvers.SURFACE_FIELDS`; nan where it is not known.
     """
     known = surface.coefficients
-    span, chord = _si(surface, "span"), _si(surface, "chord")
+    span, chord = si(surface, "span"), si(surface, "chord")
     by_hand = surface.solver in {None, "coefficients"} and known is not None
     whole = surface.hinge_position is not None
     ratio = (
@@ -100,11 +100,11 @@ def surface_fields(surface: ControlSurface, lines: list[str]) -> dict[str, float
         "lift_slope_ratio": surface.lift_slope_ratio or 0.0,
         "open_gap": float(surface.gap == "open"),
         **_planform(surface, span),
-        "C_h_alpha": _si(known, "C_h_alpha") if known else math.nan,
-        "C_h_delta": _si(known, "C_h_delta") if known else math.nan,
+        "C_h_alpha": si(known, "C_h_alpha") if known else math.nan,
+        "C_h_delta": si(known, "C_h_delta") if known else math.nan,
         "band_low": known.band_low if known else math.nan,
         "band_high": known.band_high if known else math.nan,
-        "given_moment": _si(surface, "moment"),
+        "given_moment": si(surface, "moment"),
     }
 
 
@@ -114,7 +114,7 @@ def _signs(known: HingeMomentCoefficients) -> Iterator[str]:
         ("C_h_alpha", "floats against the stream"),
         ("C_h_delta", "pushes itself further out"),
     ):
-        slope = _si(known, name)
+        slope = si(known, name)
         if slope > 0:
             yield (
                 f"{name} = {slope:+.3g} 1/rad is positive: the surface {words}, as only an overbalanced "
@@ -152,14 +152,10 @@ def _planform(surface: ControlSurface, span: float) -> dict[str, float]:
     if whole is None:
         return dict.fromkeys(names, math.nan) | {"sweep": 0.0}
     partner = whole.partner or ("none" if surface.plane == "fin" else "alike")
-    sizes = {name: _si(whole, name) for name in (*_LENGTHS, "sweep")}
+    sizes = {name: si(whole, name) for name in (*_LENGTHS, "sweep")}
     return sizes | {
-        "dihedral": _si(surface, "dihedral", 0.0),
+        "dihedral": si(surface, "dihedral", 0.0),
         "outboard_end": sizes["inboard_end"] + span,
         "paired": float(partner != "none"),
         "partner": _PARTNER[partner],
     }
-
-
-def _si(owner: Any, name: str, default: float = math.nan) -> float:
-    return float(stated(owner, name).si) if given(owner, name) else default

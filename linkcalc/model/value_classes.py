@@ -396,7 +396,7 @@ def si(owner: Any, name: str, default: float = math.nan) -> float:
         In SI.
     """
     held = stated(owner, name)
-    return default if held is None else float(held.si)
+    return default if held is None else held.si  # or samples
 
 
 def given(owner: Any, *names: str) -> bool:

@@ -1,0 +1,64 @@
+"""The margins on which the verdict stands, of many aircraft at once, and nothing beside them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from linkcalc.evaluation.evaluate import begin, evaluate, prepare
+from linkcalc.evaluation.factors import Factors, both
+from linkcalc.evaluation.search import Look
+from linkcalc.evaluation.wire_heat import with_warm_copper
+from linkcalc.study.trials import margins_that_apply
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from linkcalc.evaluation.inputs import Inputs
+    from linkcalc.evaluation.linkage import Linkages
+
+    Floats = NDArray[np.float64]
+
+__all__ = ["LOOK", "verdict_margins"]
+
+LOOK = Look(nodes=61, zooms=8, details=False)
+"""As closely as a check looks."""
+
+
+def verdict_margins(
+    inputs: Inputs, used: Factors, linkages: Linkages | None = None
+) -> tuple[Floats, Inputs]:
+    """Return the margins of the verdict, without the plain evaluation and without details.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        The aircraft, with any axes in front of its cases.
+    used : Factors
+        For the verdict, plain numbers.
+    linkages : Linkages, optional
+        Made from the inputs, where they are at hand.
+
+    Returns
+    -------
+    margins : ndarray, shape (mode, ..., case, run)
+        As `linkcalc.study.trials.margins_that_apply` has them.
+    inputs : Inputs
+        What was evaluated: with copper as warm as it gets, where the file asks.
+
+    Raises
+    ------
+    SolverError
+        A solver is missing, broken, or returned what it may not.
+    """
+    linkages = linkages or prepare(inputs)
+    each = both(used, inputs.cases.speed.ndim + 1)
+    inputs = with_warm_copper(inputs, each, linkages)
+    quiet = {"seek_latch_up": np.float64(0.0), "seek_details": np.float64(0.0)}
+    supply, bases = inputs.supply, (inputs.basis,)
+    looked = inputs._replace(supply=supply._replace(fields={**supply.fields, **quiet}))
+    start = begin(looked, linkages, LOOK, bases)
+    alone = Factors(*(value[:1] for value in each))
+    answer = evaluate(looked, alone, linkages, bases, look=LOOK, start=start)
+    return margins_that_apply(answer, inputs), inputs
