@@ -116,8 +116,12 @@ def find_placard(inputs: Inputs, factors: Factors, linkages: Linkages) -> Limit:
 
     Parameters
     ----------
-    inputs, factors, linkages
-        As `find_speeds` takes them.
+    inputs : Inputs
+        As `find_speeds` takes it.
+    factors : Factors
+        For the verdict, plain numbers.
+    linkages : Linkages
+        Made from the inputs.
 
     Returns
     -------
