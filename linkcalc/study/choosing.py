@@ -13,15 +13,13 @@ from linkcalc.evaluation.factors import factors
 from linkcalc.results import MODES
 from linkcalc.study.running import Workers, worked
 from linkcalc.study.space import Axis, Space
-from linkcalc.study.verdict import LOOK, verdict_margins
+from linkcalc.study.verdict import LOOK, least_margins
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
-    from linkcalc.evaluation.factors import Factors
-    from linkcalc.evaluation.inputs import Inputs
     from linkcalc.model import Aircraft
 
     Floats = NDArray[np.float64]
@@ -177,7 +175,7 @@ def combinations(
             places.append(block.place)
             yield (block.inputs,)
 
-    work = partial(_least, used=factors(aircraft.factors))
+    work = partial(least_margins, used=factors(aircraft.factors))
     complete, done = True, 0
     try:
         for index, (least, where) in worked(work, tasks(), workers or Workers()):
@@ -188,12 +186,3 @@ def combinations(
     except KeyboardInterrupt:
         complete = False
     return Combinations(space, space.spread(margin, 0), space.spread(place, 0), complete)
-
-
-def _least(inputs: Inputs, *, used: Factors) -> tuple[Floats, Whole]:
-    """Return the least margin of every combination of a block, and where it is."""
-    margins, _ = verdict_margins(inputs, used)  # (mode, group..., case, run)
-    modes, *lengths, cases, runs = margins.shape
-    rows = np.moveaxis(margins, 0, -3).reshape(*lengths, modes * cases * runs)
-    where = np.argmin(np.where(np.isnan(rows), -np.inf, rows), axis=-1)
-    return np.take_along_axis(rows, where[..., None], -1)[..., 0], where

@@ -14,7 +14,8 @@ from linkcalc.evaluation.gather import gather
 from linkcalc.evaluation.speeds import find_placard
 from linkcalc.results import MODES
 from linkcalc.sampled import Apart, sampled
-from linkcalc.study.verdict import verdict_margins
+from linkcalc.study.trials import margins_that_apply
+from linkcalc.study.verdict import verdict
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -132,7 +133,8 @@ class OneByOne:
         """
         alone = inputs.cases.speed.ndim == 2
         linkages = prepare(inputs)
-        margins, inputs = verdict_margins(inputs, self._used, linkages)
+        answer, inputs = verdict(inputs, self._used, linkages)
+        margins = margins_that_apply(answer, inputs)
         margins = margins[:, None] if alone else margins
         if not self.speeds:
             return margins, np.full(margins.shape[1:], np.nan)

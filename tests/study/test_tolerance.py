@@ -364,14 +364,14 @@ def test_samples_that_part_ways_are_evaluated_apart(tmp_path):
 
 def test_a_solver_that_fails_for_one_sample_takes_no_other_down(tmp_path, monkeypatch):
     uncertain = UncertainAircraft(plover(tmp_path, speed="25 m/s ± 2 m/s"), defaults=False)
-    together, honest = Together(uncertain), samples.verdict_margins
+    together, honest = Together(uncertain), samples.verdict
 
     def fails(inputs, *rest, **more):
         if (inputs.cases.flight_speed > 26.5).any():
             raise SolverError("the solver 'tree' failed")
         return honest(inputs, *rest, **more)
 
-    monkeypatch.setattr(samples, "verdict_margins", fails)
+    monkeypatch.setattr(samples, "verdict", fails)
     found = together({"cases['turn'].speed": np.array([24.0, 26.9, 25.0])})
     for margin in found.values():
         assert np.isnan(margin).tolist() == [False, True, False]
