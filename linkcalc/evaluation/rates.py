@@ -175,7 +175,10 @@ class _Search:
         place: int,
         basis: int,
     ) -> None:
-        self.inputs, self.linkages, self.basis = inputs, linkages, basis
+        # Loads alone are asked for: what has nothing to do with them need not be picked.
+        nothing: Any = ()
+        self.inputs = inputs._replace(servos=nothing, supply=nothing, rods=nothing)
+        self.linkages, self.basis = linkages, basis
         self.share, self.zooms = share, sweep.look.zooms
         self.deflection = sweep.deflection[place if sweep.deflection.shape[0] > 1 else 0]
         part = taken(sweep.bearing, place)

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Combinations", "Ended", "combinations"]
 
-_AT_ONCE = 2_000_000  # nodes of deflection in a block, of all runs and cases
+_AT_ONCE = 5_000_000  # nodes of deflection in a block, of all runs and cases
 
 
 class Ended(NamedTuple):
