@@ -76,11 +76,6 @@ def surface_fields(surface: ControlSurface, lines: list[str]) -> dict[str, float
     )
     if known is not None:
         lines.extend(_signs(known))
-    if surface.chord_ratio == 1 and not whole:
-        lines.append(
-            "a chord_ratio of 1 moves the whole chord, taken as hinged at the leading edge: give "
-            "hinge_position where the hinge lies further aft"
-        )
     camber = section_camber(surface, ratio)
     lines.extend(_credits(surface))
     return {

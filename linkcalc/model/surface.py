@@ -414,6 +414,17 @@ class ControlSurface(ValueClass):
                 "Check overhang (ahead of the hinge over aft of it) and chord_ratio.",
             )
 
+    @rule("chord_ratio", "hinge_position", "coefficients", "moment")
+    def _all_moving_turns_somewhere(self) -> Iterator[InputError]:
+        known = self.hinge_position is not None or self.coefficients or given(self, "moment")
+        if self.chord_ratio == 1 and not known:
+            yield InputError(
+                "hinge_position",
+                told("nothing, beside a chord_ratio of 1: a surface that moves as a whole"),
+                "where it pivots, aft of its leading edge over its chord, such as 0.25",
+                "Leave chord_ratio out and give hinge_position (chord is then the whole chord), or coefficients or the moment if you know them.",
+            )
+
     @rule("solver", "moment", "coefficients")
     def _moment_stands_alone(self) -> Iterator[InputError]:
         known, name = given(self, "moment"), self.solver
