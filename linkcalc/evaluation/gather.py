@@ -172,7 +172,8 @@ def _surfaces(runs: Sequence[ControlRun], chains: dict[int, Made], notes: Notes)
         np.array(owner, dtype=np.intp),
         np.searchsorted(owner, np.arange(len(runs))),
         tuple(solver),
-        {name: np.array([row[name] for row in rows]) for name in rows[0]},
+        # only rows of surfaces by stations have more than the others, and zero stands for none
+        {name: np.array([row.get(name, 0.0) for row in rows]) for name in max(rows, key=len)},
         normal / np.linalg.norm(normal, axis=-1, keepdims=True),
         (at_neutral, np.cross(axis, at_neutral)),
         np.array(masses),
