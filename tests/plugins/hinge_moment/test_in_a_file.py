@@ -225,6 +225,15 @@ def test_aircraft_without_stations_carry_no_fields_of_stations(file):
         assert any(name in STATION_FIELDS for name in surfaces.fields) is some
 
 
+def test_other_solvers_get_the_trapezoid_that_comes_near_to_the_stations(file):
+    fields = gather(linkcalc.read_aircraft(file(BY_STATIONS))).inputs.surfaces.fields
+    assert [fields[name][0] for name in ("half_span", "root_chord", "tip_chord")] == [
+        0.25, 0.16, 0.13,
+    ]  # fmt: skip
+    # quarter-chord line: 40 mm back at the root, 24 + 32.5 mm at the tip
+    assert math.tan(fields["sweep"][0]) == pytest.approx((24.0 + 32.5 - 40.0) / 250.0, rel=1e-12)
+
+
 def test_surfaces_with_and_without_stations_fly_in_one_aircraft(file, check):
     path = file(BY_STATIONS, runs=2)
     text = path.read_text(encoding="utf-8")

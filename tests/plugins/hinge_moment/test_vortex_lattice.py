@@ -463,6 +463,16 @@ def test_hinge_slopes_of_a_slender_ellipse_are_those_of_lifting_line_theory(
     assert found.alike == pytest.approx(shape * (b2 - 2.0 * tau * relief * b1), rel=within)
 
 
+def test_panels_part_at_the_hinge_where_there_is_one_and_elsewhere_by_the_chord_ratio():
+    # hinge 0.62 of 1.0 aft where the surface turns; 1 - 0.3 = 0.7 at the root and at the tip
+    square = Stations(*np.array([[y, 0.0, 0.0, 1.0, 0.62] for y in (0.0, 1.0, 1.5, 2.0)]).T)
+    drawn = stationed(square, chord_ratio=0.3, inboard=0.5, outboard=1.2)
+    assert drawn.y.tolist() == [0.0, 0.5, 1.0, 1.2, 1.5, 2.0]
+    assert drawn.split == pytest.approx([0.7, 0.62, 0.62, 0.62, 0.7, 0.7], rel=1e-12)
+    assert drawn.hinge == pytest.approx(np.array([[0.62, 0.5, 0.0], [0.62, 1.2, 0.0]]), rel=1e-12)
+    assert drawn.moving.tolist() == [0, turned, turned, 0, 0]
+
+
 def test_with_nothing_aft_of_the_hinge_stations_have_no_hinge_moment():
     # the flap is taken out, or nothing but a hair ahead of a straight trailing edge is left of it
     round_one = rounded(6.0)
