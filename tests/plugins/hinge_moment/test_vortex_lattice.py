@@ -524,9 +524,9 @@ def test_a_surface_that_is_cranked_outside_its_control_surface_turns_about_its_o
 
 
 def test_a_control_surface_on_a_raised_tip_has_the_chord_aft_of_its_own_hinge():
-    # tips turned up by 45 degrees from 1.0 m on, the flap on them alone: 0.3 by 0.3 sqrt(2)
+    # tips turned up by 45 degrees and swept from 1.0 m on, the flap on them alone: 0.3 by 0.3 sqrt(2)
     raised = Stations(
-        *np.array([[0.0, 0, 0, 1, 0.7], [1.0, 0, 0, 1, 0.7], [1.3, 0.3, 0, 1, 0.7]]).T
+        *np.array([[0.0, 0, 0, 1, 0.7], [1.0, 0, 0, 1, 0.7], [1.3, 0.3, 0.2, 1, 0.7]]).T
     )
     panels = cut(stationed(raised, chord_ratio=0.3, inboard=1.0), Counts(4, 3, 12))
     assert panels.moving_area == pytest.approx(0.3 * 0.3 * math.sqrt(2.0), rel=1e-12)
