@@ -247,7 +247,7 @@ def _best(f: Mapping[str, Array], thin: Section, incidence: Floats, turned: Floa
 
 def _slopes(f: Mapping[str, Array]) -> list[Array]:
     """Slopes with incidence and deflection, and their errors, over q S_f c_f."""
-    names = [*PLANFORM, "chord_ratio", *(name for name in STATION_FIELDS if name in f)]
+    names = [*PLANFORM, "chord_ratio", *(STATION_FIELDS if "stations" in f else ())]
     columns = np.broadcast_arrays(*(f[name] for name in names))
     rows = np.stack([column.ravel() for column in columns], axis=-1)
     # one lattice for each planform, however many cases and deflections ask for it
