@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["Apart", "Sampled", "is_sampled", "sampled", "scalar", "side_by_side"]
+__all__ = ["Apart", "Sampled", "Unsampled", "is_sampled", "sampled", "scalar", "side_by_side"]
 
 
 class Apart(Exception):  # noqa: N818 - no error: a way that forks
@@ -34,6 +34,10 @@ class Apart(Exception):  # noqa: N818 - no error: a way that forks
     def __init__(self, answer: NDArray[np.bool_]) -> None:
         super().__init__("samples answer a question differently")
         self.answer = answer
+
+
+class Unsampled(Exception):  # noqa: N818 - no error: it has to be done one by one
+    """Samples have come where only single numbers can be worked with."""
 
 
 class Sampled(np.ndarray[Any, Any]):

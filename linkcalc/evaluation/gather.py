@@ -33,7 +33,7 @@ from linkcalc.model.defaults import (
     resolve,
 )
 from linkcalc.model.surroundings import GROUND_KINDS
-from linkcalc.model.value_classes import given, si, stated
+from linkcalc.model.value_classes import given, refuse_samples, si, stated
 from linkcalc.physics import air, servo
 from linkcalc.sampled import sampled, scalar, side_by_side
 
@@ -110,8 +110,12 @@ def gather(aircraft: Aircraft) -> Gathered:
     ------
     InputFaults
         A linkage does not close at neutral.
+    Apart, Unsampled
+        Quantities are samples, which differ in more than numbers, or cannot be taken together.
     """
     notes = Notes([], tuple([] for _ in aircraft.runs), tuple([] for _ in aircraft.cases))
+    if any(linkage.stages for run in aircraft.runs for linkage in run.linkages):
+        refuse_samples(aircraft)  # a chain is made of one linkage at a time
     chains = chains_of(aircraft.runs, notes)
     laid = geometry(aircraft.runs, chains, notes)
     surfaces = _surfaces(aircraft.runs, chains, notes)
@@ -173,7 +177,8 @@ def _surfaces(runs: Sequence[ControlRun], chains: dict[int, Made], notes: Notes)
         np.array(owner, dtype=np.intp),
         np.searchsorted(owner, np.arange(len(runs))),
         tuple(solver),
-        {name: side_by_side([row[name] for row in rows]) for name in rows[0]},
+        # only rows of surfaces by stations have more than the others, and zero stands for none
+        {name: side_by_side([row.get(name, 0.0) for row in rows]) for name in max(rows, key=len)},
         normal / np.linalg.norm(normal, axis=-1, keepdims=True),
         (at_neutral, np.cross(axis, at_neutral)),
         side_by_side(masses),

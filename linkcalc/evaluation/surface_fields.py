@@ -8,13 +8,16 @@ from typing import TYPE_CHECKING
 from linkcalc import solvers
 from linkcalc.errors import SolverError
 from linkcalc.model.defaults import resolve
+from linkcalc.model.planform import surveyed
 from linkcalc.model.surface import section_camber
 from linkcalc.model.value_classes import given, si
+from linkcalc.solver_fields import STATION, STATION_FIELDS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from linkcalc.model.surface import ControlSurface, HingeMomentCoefficients
+    from linkcalc.physics.stations import Stations
 
 __all__ = ["REYNOLDS_TEMPERATURE", "solver_name", "surface_fields"]
 
@@ -61,7 +64,8 @@ def surface_fields(surface: ControlSurface, lines: list[str]) -> dict[str, float
     Returns
     -------
     dict of str to float
-        In the units of `linkcalc.solvers.SURFACE_FIELDS`; nan where it is not known.
+        In the units of `linkcalc.solvers.SURFACE_FIELDS`; nan where it is not known. Those of
+        `linkcalc.solvers.STATION_FIELDS` stand among them for a surface by stations alone.
     """
     known = surface.coefficients
     span, chord = si(surface, "span"), si(surface, "chord")
@@ -76,11 +80,6 @@ def surface_fields(surface: ControlSurface, lines: list[str]) -> dict[str, float
     )
     if known is not None:
         lines.extend(_signs(known))
-    if surface.chord_ratio == 1 and not whole:
-        lines.append(
-            "a chord_ratio of 1 moves the whole chord, taken as hinged at the leading edge: give "
-            "hinge_position where the hinge lies further aft"
-        )
     camber = section_camber(surface, ratio)
     lines.extend(_credits(surface))
     return {
@@ -153,9 +152,30 @@ def _planform(surface: ControlSurface, span: float) -> dict[str, float]:
         return dict.fromkeys(names, math.nan) | {"sweep": 0.0}
     partner = whole.partner or ("none" if surface.plane == "fin" else "alike")
     sizes = {name: si(whole, name) for name in (*_LENGTHS, "sweep")}
+    if whole.stations:
+        sizes |= _stations(surveyed(whole, surface.chord_ratio or math.nan))
     return sizes | {
         "dihedral": si(surface, "dihedral", 0.0),
         "outboard_end": sizes["inboard_end"] + span,
         "paired": float(partner != "none"),
         "partner": _PARTNER[partner],
     }
+
+
+def _stations(stations: Stations) -> dict[str, float]:
+    """Return the fields of stations, and those of the trapezoid that comes near to them."""
+    from linkcalc.physics.stations import distances  # noqa: PLC0415 - few files have stations
+
+    half_span, chord = float(distances(stations.y, stations.z)[-1]), stations.chord
+    quarter = stations.leading + 0.25 * chord
+    made = dict.fromkeys(STATION_FIELDS, 0.0) | {
+        "half_span": half_span,
+        "root_chord": float(chord[0]),
+        "tip_chord": float(chord[-1]),
+        "sweep": math.atan2(float(quarter[-1] - quarter[0]), half_span),
+        "stations": float(len(chord)),
+    }
+    for number, station in enumerate(zip(*stations, strict=True), start=1):
+        for name, value in zip(STATION, station, strict=True):
+            made[f"station_{number}_{name}"] = float(value)
+    return made

@@ -13,7 +13,7 @@ from linkcalc.evaluation.factors import factors
 from linkcalc.evaluation.gather import gather
 from linkcalc.evaluation.speeds import find_placard
 from linkcalc.results import MODES
-from linkcalc.sampled import Apart, sampled
+from linkcalc.sampled import Apart, Unsampled, sampled
 from linkcalc.study.trials import margins_that_apply
 from linkcalc.study.verdict import verdict
 
@@ -149,14 +149,11 @@ class Together(OneByOne):
 
     As `OneByOne`, but the description of a block of samples is made once, its quantities
     `Sampled`. Samples that the rules or the preparation treat differently are parted; where
-    a solver fails they are evaluated one by one, and so are aircraft with chains of stages,
-    which have no axis for samples.
+    a solver fails they are evaluated one by one, and so are aircraft that take no samples:
+    those with chains of stages or with a planform.
     """
 
     def _found(self, values: Mapping[str, Floats], which: Whole) -> Iterator[_Part]:
-        if self._base.chains:
-            yield from super()._found(values, which)
-            return
         waiting = [which[at : at + AT_ONCE] for at in range(0, len(which), AT_ONCE)][::-1]
         while waiting:
             part = waiting.pop()
@@ -167,6 +164,9 @@ class Together(OneByOne):
             except Apart as apart:
                 answer = apart.answer[: len(part)]
                 waiting += [part[~answer], part[answer]]
+                continue
+            except Unsampled:
+                yield from super()._found(values, part)
                 continue
             except (InputError, InputFaults) as error:
                 self._refuse(error, len(part))

@@ -10,7 +10,7 @@ import numpy as np
 from linkcalc.errors import InputError, InputFaults
 from linkcalc.evaluation import axes as stacks
 from linkcalc.evaluation.gather import gather
-from linkcalc.sampled import Apart
+from linkcalc.sampled import Apart, Unsampled
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -189,7 +189,7 @@ class Space:
             except Apart as apart:
                 waiting += [part[~apart.answer], part[apart.answer]]
                 continue
-            except (InputError, InputFaults):
+            except (InputError, InputFaults, Unsampled):
                 inputs = None  # told of the one that is wrong
             if inputs is not None:
                 made.append(stacks.Part(part, inputs))
