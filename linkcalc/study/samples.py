@@ -11,6 +11,7 @@ from linkcalc.evaluation import axes as stacks
 from linkcalc.evaluation.evaluate import prepare
 from linkcalc.evaluation.factors import factors
 from linkcalc.evaluation.gather import gather
+from linkcalc.evaluation.linkage import picked_linkages
 from linkcalc.evaluation.speeds import find_placard
 from linkcalc.results import MODES
 from linkcalc.sampled import Apart, Unsampled, sampled
@@ -139,7 +140,11 @@ class OneByOne:
         if not self.speeds:
             return margins, np.full(margins.shape[1:], np.nan)
         flat = stacks.flattened(inputs)
-        placard = find_placard(flat, self._used, linkages if alone else prepare(flat))
+        if not alone:
+            samples, cases = margins.shape[1:3]
+            where = np.repeat(np.arange(samples), cases), np.tile(np.arange(cases), samples)
+            linkages = picked_linkages(linkages, where, flat)
+        placard = find_placard(flat, self._used, linkages)
         found = np.where(placard.at_zero, placard.speed, 0.0)
         return margins, found.reshape(-1, *margins.shape[2:])
 
