@@ -197,7 +197,7 @@ class _Finder:
         table, left, start = np.full(shape, _LOST), np.arange(cases), 0
         for stop in (*(_SCANNED if cases >= _MANY else ()), len(speeds)):
             table[:, :, start:stop, left] = self.glance(speeds[start:stop], left)
-            lost = (table[:, :, :stop, left] > 0).any(1)
+            lost: NDArray[np.bool_] = np.asarray((table[:, :, :stop, left] > 0).any(1))
             turned = (lost != lost[:, :1]).any(1)
             left, start = left[~turned.all((0, 2))], stop
             if not left.size:
