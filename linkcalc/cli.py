@@ -414,12 +414,19 @@ def _choose(arguments: argparse.Namespace) -> int:
     return PASS if found.ranking.best else SHORT
 
 
-def _solvers(_: argparse.Namespace) -> int:
-    from linkcalc.solvers import GROUPS, available  # noqa: PLC0415 - only here
+def _solvers(arguments: argparse.Namespace) -> int:
+    from linkcalc.errors import SolverError  # noqa: PLC0415 - only here
+    from linkcalc.report.solver_table import described, listed  # noqa: PLC0415 - only here
 
-    for kind in GROUPS:
-        for found in available(kind):
-            _write(f"{kind:13} {found.name:15} {found.distribution}\n")
+    if not arguments.names:
+        _write(listed())
+        return PASS
+    try:
+        texts = [described(name) for name in arguments.names]
+    except SolverError as error:
+        sys.stderr.write(_encodable(f"linkcalc: {error}\n", sys.stderr.encoding))
+        return UNUSABLE
+    _write("\n".join(texts))
     return PASS
 
 

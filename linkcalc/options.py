@@ -160,8 +160,13 @@ def parser() -> argparse.ArgumentParser:
     _add_choose(commands)
     _add_handouts(commands)
     _add_sweep(commands)
-    commands.add_parser(
-        "solvers", help="list the solvers that are installed", epilog=_examples("linkcalc solvers")
+    solvers = commands.add_parser(
+        "solvers",
+        help="list the solvers that are installed",
+        epilog=_examples("linkcalc solvers", "linkcalc solvers thin_aerofoil tree"),
+    )
+    solvers.add_argument(
+        "names", metavar="NAME", nargs="*", help="tell all that these say of themselves"
     )
     completion = commands.add_parser(
         "completion",

@@ -132,7 +132,7 @@ def side_by_side(values: Sequence[Any], own: int = 0) -> Floats:
     >>> side_by_side([1.0, 2.0]).tolist(), side_by_side([1.0, sampled([2.0, 3.0])]).tolist()
     ([1.0, 2.0], [[1.0, 2.0], [1.0, 3.0]])
     """
-    if not any(isinstance(value, Sampled) for value in values):
+    if Sampled not in map(type, values):
         return np.array(values, dtype=np.float64)
     wide = np.broadcast_arrays(*(np.asarray(value, dtype=np.float64) for value in values))
     return np.stack(wide, axis=-1 - own).view(Sampled)
