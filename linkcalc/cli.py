@@ -235,7 +235,7 @@ def _tolerance(arguments: argparse.Namespace) -> int:
             arguments.file,
             **asked,
             defaults=False if arguments.no_defaults else None,
-            progress=_count_samples if terminal else None,
+            progress=_count if terminal else None,
         )
     except InputFaults as error:
         _say_faults(arguments, error)
@@ -301,8 +301,8 @@ def _count_combinations(done: int, total: int) -> None:
     sys.stderr.flush()
 
 
-def _count_samples(done: int, most: int) -> None:
-    sys.stderr.write(f"\r{done} samples of at most {most} ")
+def _count(words: str, done: int, most: int) -> None:
+    sys.stderr.write(f"\r\x1b[K{done} of {'at most ' * (words == 'samples')}{most} {words} ")
     sys.stderr.flush()
 
 

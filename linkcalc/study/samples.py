@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from linkcalc.evaluation.inputs import Inputs
+    from linkcalc.evaluation.speeds import Limit
     from linkcalc.study.uncertain import UncertainAircraft
 
     Floats = NDArray[np.float64]
@@ -130,7 +131,7 @@ class OneByOne:
         if not self.speeds:
             return margins[:, None], np.full((1, *margins.shape[1:]), np.nan)
         placard = find_speeds(inputs, self._used, linkages).placard
-        return margins[:, None], np.where(placard.at_zero, placard.speed, 0.0)[None]
+        return margins[:, None], _speed(placard)[None]
 
 
 class Together(OneByOne):
@@ -177,5 +178,10 @@ class Together(OneByOne):
             return margins, np.full(shape[1:], np.nan)
         flat = stacks.flattened(inputs)
         placard = find_speeds(flat, self._used, prepare(flat)).placard
-        found = np.where(placard.at_zero, placard.speed, 0.0)
-        return margins, found.reshape(-1, *shape[2:])
+        return margins, _speed(placard).reshape(-1, *shape[2:])
+
+
+def _speed(placard: Limit) -> Floats:
+    """Return placard speeds, infinite where nothing ends them, 0 where they hold at no speed."""
+    found: Floats = np.where(placard.mode < 0, np.inf, placard.speed)
+    return np.where(placard.at_zero, found, 0.0)
