@@ -90,4 +90,4 @@ def draw_tornado(
 
 def _name(swing: Swing) -> str:
     words = ", ".join(swing.inputs)
-    return words if len(words) <= _LONGEST else words[: _LONGEST - 3] + "..."
+    return words if len(words) <= _LONGEST else "..." + words[3 - _LONGEST :]

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     Key = tuple[str, str, str]
     Progress = Callable[[str, int, int], None]
 
-__all__ = ["ToleranceReport", "margin_swings", "tolerance"]
+__all__ = ["ToleranceReport", "least_sure", "margin_named", "margin_swings", "tolerance"]
 
 _INDICES_AT_ONCE = 32 * AT_ONCE  # evaluations: some seconds between two signs of progress
 _RARE = 1024  # samples around each likeliest shortfall
@@ -240,7 +240,7 @@ class _Further(NamedTuple):
 
 
 def _uncertain(
-    aircraft: Aircraft | str | os.PathLike[str], *, defaults: bool | None
+    aircraft: Aircraft | str | os.PathLike[str], *, defaults: bool | None = None
 ) -> UncertainAircraft:
     """Return the aircraft with what is uncertain about it; its faults name its file."""
     described = settled(aircraft if isinstance(aircraft, Aircraft) else read_aircraft(aircraft))
@@ -291,6 +291,24 @@ def _far(one: OutputStudy) -> float:
     return math.inf if math.isnan(found) else found
 
 
+def least_sure(found: ToleranceReport) -> tuple[str, str, str]:
+    """Return the least sure margin.
+
+    Parameters
+    ----------
+    found : ToleranceReport
+        What `tolerance` returns.
+
+    Returns
+    -------
+    (str, str, str)
+        Its run, case and mode: of the greatest chance of a shortfall, among equals the one whose
+        mean is the fewest standard deviations above zero.
+    """
+    margins = found.margins
+    return min(margins, key=lambda key: (-margins[key].chance.chance, _far(margins[key])))
+
+
 def _indices(
     evaluator: Shared, number: int, told: Progress, how: tuple[int, float]
 ) -> dict[str, Indices]:
@@ -336,6 +354,38 @@ def _reported(
         {key: indices[" / ".join(key)] for key in evaluator.keys if indices},
         indices.get(ANY),
     )
+
+
+def margin_named(aircraft: Aircraft | str | os.PathLike[str], name: str) -> tuple[str, str, str]:
+    """Return the run, case and mode that a margin is named by.
+
+    Parameters
+    ----------
+    aircraft : Aircraft, str or path
+        The aircraft, or the file that describes it.
+    name : str
+        As advice names it: ``"aileron / turn / torque"``.
+
+    Returns
+    -------
+    (str, str, str)
+        A key of `ToleranceReport.margins`.
+
+    Raises
+    ------
+    InputFaults
+        The description cannot be used, or nothing about it is uncertain.
+    InputError
+        There is no such margin.
+    """
+    import difflib  # noqa: PLC0415 - only who asks by name
+
+    named = {" / ".join(key): key for key in Together(_uncertain(aircraft)).keys}
+    if name not in named:
+        close = difflib.get_close_matches(name[:200], named, 1, 0.0)
+        remedy = f"The nearest is {close[0]!r}." if close else "See what a check lists."
+        raise InputError("margin", name, "run, case and mode of a margin that applies", remedy)
+    return named[name]
 
 
 def margin_swings(

@@ -224,7 +224,8 @@ def _notes(quantities: tuple[UncertainQuantity, ...]) -> Iterator[str]:
     kinds: dict[str, list[str]] = {}
     for one in quantities:
         if one.source != "stated":
-            field = one.place.rsplit(".", 1)[-1]
+            keys = [key for key in one.paths[0] if isinstance(key, str)]
+            field = f"{keys[0 if keys[0] == 'leads' else -2]}.{keys[-1]}"
             words = kinds.setdefault(one.source, [])
             if field not in words:
                 words.append(field)
