@@ -411,7 +411,8 @@ def _tolerance(
     else:
         width = number * _unit(name, text, unit, kind)[0]
     if not (math.isfinite(width) and width >= 0):
-        raise _refusal(name, text, kind, "A tolerance is zero or more.")
+        expected = f"a tolerance of zero or more, such as {KINDS[kind].example + ' ± 2 %'!r}"
+        raise UnitError(name, text, expected, "Give it without a sign.")
     return width
 
 
