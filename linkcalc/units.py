@@ -411,8 +411,9 @@ def _tolerance(
     else:
         width = number * _unit(name, text, unit, kind)[0]
     if not (math.isfinite(width) and width >= 0):
-        expected = f"a tolerance of zero or more, such as {KINDS[kind].example + ' ± 2 %'!r}"
-        raise UnitError(name, text, expected, "Give it without a sign.")
+        refused = _refusal(name, text, kind, "Give it without a sign.").fault
+        expected = f"{refused.expected}, and a tolerance of zero or more"
+        raise UnitError(name, text, expected, refused.remedy)
     return width
 
 

@@ -79,7 +79,7 @@ def _american(name: str, value: str) -> Stated:
         ) from None
     return held._replace(
         text=f"{held.text} ± {tolerance}",
-        tolerance=spread.tolerance,
+        tolerance=spread.tolerance / spread.si * area,
         spread=spread.spread,
         multiple=spread.multiple,
     )
