@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from linkcalc.report.tornado import draw_tornado
+from linkcalc.report.tornado import draw_tornado, label_of, verbatim
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 __all__ = ["draw_indices", "draw_spread"]
 
 _FIRST, _TOTAL = "#3b6ea5", "#d8893b"  # told apart by readers with any colour vision, and in grey
-_LONGEST = 44
 
 
 def draw_indices(indices: Indices, axes: Axes | None = None, *, most: int = 12) -> Axes:
@@ -75,7 +74,7 @@ def draw_indices(indices: Indices, axes: Axes | None = None, *, most: int = 12) 
             xerr=np.abs(intervals[order].T - shown),
             error_kw={"linewidth": 1.0, "capsize": 2.0},
         )
-    axes.set_yticks(place, [_name(indices.factors[each]) for each in order])
+    axes.set_yticks(place, [label_of(indices.factors[each]) for each in order])
     axes.set_ylim(len(order) - 0.4, -0.6)
     axes.axvline(0.0, color="black", linewidth=1.0)
     axes.set_xlabel("share of the variance")
@@ -107,12 +106,7 @@ def draw_spread(swings: Sequence[Swing], indices: Indices | None = None, *, labe
     rows = 1 if indices is None else 2
     figure = Figure(figsize=(9.0, (1.4 + 0.4 * min(len(swings), 12)) * rows), layout="constrained")
     axes = np.atleast_1d(figure.subplots(rows, 1))
-    draw_tornado(swings, axes[0], label=f"margin: {label}")
+    draw_tornado(swings, axes[0], label=f"margin: {verbatim(label)}")
     if indices is not None:
         draw_indices(indices, axes[1])
     return figure
-
-
-def _name(factor: tuple[str, ...]) -> str:
-    words = ", ".join(factor)
-    return words if len(words) <= _LONGEST else "..." + words[3 - _LONGEST :]

@@ -6,12 +6,13 @@ import math
 import textwrap
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from linkcalc.report.layout import WIDTH, cut, heading, printable, signed, wrapped
 from linkcalc.report.text import CAUTION
 from linkcalc.units import KINDS
 
 if TYPE_CHECKING:
-    import numpy as np
     from numpy.typing import NDArray
 
     from linkcalc.study.tolerance import ToleranceReport
@@ -33,7 +34,7 @@ _HOW = (
     "the stated values; ! marks where they part. Errors of the method for the air load are not in it."
 )
 _SHOWN = 24
-_SPREADS, _FACTORS, _LEAST_SHARE = 8, 5, 0.03  # margins, factors of each, least total index
+_SPREADS, _FACTORS, _LEAST_SHARE = 5, 4, 0.03  # margins, factors of each, least total index
 SHARES = (0.01, 0.05, 0.5, 0.95)
 """Quantiles that are told."""
 
@@ -69,6 +70,7 @@ def tolerance_text(found: ToleranceReport, *, bold: bool = False) -> str:
     lines += _table(found, bold=bold)
     lines += _placards(found, bold=bold)
     lines += _rare(found, bold=bold)
+    lines += _slopes(found, bold=bold)
     lines += _spread(found, bold=bold)
     lines += heading("  what to measure first", bold=bold)
     for words in found.advice:
@@ -164,8 +166,42 @@ def _rare(found: ToleranceReport, *, bold: bool) -> list[str]:
                 f"of {' and '.join(place for place, _ in likely)}."
             )
         lines += wrapped(printable(f"{mode} of {run}, {case}: {words}"), 2)
-    lines += wrapped("A second way to fall short, far from the likeliest, may be missed.", 2)
+    if any(one.sampled for one in found.rare.values()):
+        lines += wrapped("A second way to fall short, far from the likeliest, may be missed.", 2)
     return [*lines, ""]
+
+
+def _slopes(found: ToleranceReport, *, bold: bool) -> list[str]:
+    """Return how what is least sure follows each input at the stated values."""
+    lines = heading(
+        "  what moves it: change for 1 % more, and for one standard uncertainty", bold=bold
+    )
+    unsure = False
+    for run, case, mode in _shown(found)[:_SPREADS]:
+        local = found.margins[run, case, mode].local
+        lines += wrapped(printable(f"{mode} of {run}, {case}"), 2)
+        part = np.where(np.isnan(local.per_tolerance), np.inf, np.abs(local.per_tolerance))
+        for place in np.argsort(-part, kind="stable")[:_FACTORS].tolist():
+            if part[place] > _LEAST_SHARE * part.max():
+                slope, error = local.derivative[place], local.error[place]
+                vague = not error <= 0.1 * abs(slope)
+                unsure |= vague
+                each = (local.per_percent[place], local.per_tolerance[place])
+                told = "".join(f"{value:>+10.2g}" for value in each)
+                lines += _beside(f"{told}{'?' if vague else ' '}  ", local.names[place])
+    if unsure:
+        lines += wrapped("? the slope may be off by more than a tenth: it is not smooth there.", 2)
+    return [*lines, ""]
+
+
+def _beside(numbers: str, words: str) -> list[str]:
+    """Return words in lines beside their numbers."""
+    return textwrap.wrap(
+        printable(words),
+        WIDTH,
+        initial_indent=f"    {numbers}",
+        subsequent_indent=" " * (len(numbers) + 4),
+    )
 
 
 def _spread(found: ToleranceReport, *, bold: bool) -> list[str]:
@@ -194,12 +230,7 @@ def _spread(found: ToleranceReport, *, bold: bool) -> list[str]:
                     _index(one.first, one.first_interval, place),
                     _index(one.total, one.total_interval, place),
                 )
-                lines += textwrap.wrap(
-                    printable(_moved(one.factors[place])),
-                    WIDTH,
-                    initial_indent=f"    {shares[0]:14}{shares[1]:14}",
-                    subsequent_indent=" " * 32,
-                )
+                lines += _beside(f"{shares[0]:14}{shares[1]:14}", _moved(one.factors[place]))
     return [*lines, ""]
 
 
