@@ -236,16 +236,13 @@ def _methods(arguments: argparse.Namespace) -> int:
 
 def _tolerance(arguments: argparse.Namespace) -> int:
     from linkcalc.report.tolerance_text import tolerance_document, tolerance_text  # noqa: PLC0415 - only here
-    from linkcalc.saving import refuse_existing  # noqa: PLC0415 - only here
     from linkcalc.study.tolerance import margin_named, tolerance  # noqa: PLC0415 - only here
 
     names = ("samples", "precision", "seed", "speeds", "rare", "indices", "jobs")
     asked: dict[str, Any] = {name: getattr(arguments, name) for name in names}
     terminal = sys.stderr.isatty()
     try:
-        if arguments.picture is not None:
-            _kind_of_picture(arguments.picture)
-            refuse_existing([arguments.picture] if not arguments.force else [])
+        _refuse_picture(arguments)
         drawn = arguments.margin and margin_named(arguments.file, arguments.margin)
         found = tolerance(
             arguments.file,
@@ -274,6 +271,18 @@ def _tolerance(arguments: argparse.Namespace) -> int:
     if found.interrupted:
         return STOPPED
     return SHORT if found.whole.chance.events else PASS
+
+
+def _refuse_picture(arguments: argparse.Namespace) -> None:
+    """Refuse a picture that cannot be made, before any work is done for it."""
+    from linkcalc.saving import refuse_existing  # noqa: PLC0415 - only here
+
+    if arguments.picture is not None:
+        _kind_of_picture(arguments.picture)
+        refuse_existing([arguments.picture] if not arguments.force else [])
+    elif arguments.margin is not None:
+        remedy = "Add --picture, or leave it out: the report tells of all margins."
+        raise InputFaults([Fault("", "--margin", "no --picture", "a picture of it", remedy)])
 
 
 def _draw_spread(

@@ -100,7 +100,7 @@ def parser() -> argparse.ArgumentParser:
     schema.add_argument(
         "document",
         nargs="?",
-        choices=("aircraft", "catalogue", "report", "faults"),
+        choices=("aircraft", "catalogue", "report", "faults", "tolerance"),
         default="aircraft",
         help="of the aircraft file (the default), of a catalogue, or of what check --json prints",
     )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import copy
+import functools
 import threading
 from typing import TYPE_CHECKING, Any, Self
 
@@ -65,13 +67,13 @@ class Shared:
         if not 1 <= jobs <= MOST_JOBS:
             raise InputError("jobs", jobs, f"1 to {MOST_JOBS} processes", "Give another number.")
         self.uncertain = uncertain
-        self._here = Together(uncertain, speeds=speeds)
+        self._here, self._speeds = Together(uncertain, speeds=speeds), speeds
         self.keys, self.speed_keys = self._here.keys, self._here.speed_keys
         self.refused: dict[str, int] = {}
         self._lock = threading.Lock()
         self._pool: Any = None
         if jobs > 1:
-            self._pool = _pool(jobs, uncertain, speeds=speeds)
+            self._pool = _pool(jobs, uncertain)
 
     def __enter__(self) -> Self:
         return self
@@ -84,6 +86,19 @@ class Shared:
     ) -> None:
         if self._pool is not None:
             self._pool.shutdown(wait=True, cancel_futures=True)
+
+    def plain(self) -> Shared:
+        """Return an evaluator of the margins alone, by the same processes.
+
+        Returns
+        -------
+        Shared
+            Without placard speeds; it counts refusals with this one.
+        """
+        made = copy.copy(self)
+        made._here, made._speeds = Together(self.uncertain), False  # noqa: SLF001 - of this class
+        made.speed_keys = []
+        return made
 
     def __call__(self, values: Mapping[str, Floats]) -> Piece:
         """Evaluate samples.
@@ -114,7 +129,7 @@ class Shared:
         return {name: np.concatenate([values[name] for values, _ in found]) for name in found[0][0]}
 
     def _in_processes(self, pieces: list[Piece]) -> list[tuple[Piece, dict[str, int]]]:
-        futures = [self._pool.submit(_work, piece) for piece in pieces]
+        futures = [self._pool.submit(_work, piece, self._speeds) for piece in pieces]
         try:
             return [future.result() for future in futures]
         finally:
@@ -128,17 +143,17 @@ def _evaluated(evaluator: Together, piece: Piece) -> tuple[Piece, dict[str, int]
     return evaluator(piece), dict(evaluator.refused)
 
 
-_OF_THIS_PROCESS: list[Together] = []
+_OF_THIS_PROCESS: list[UncertainAircraft] = []
 
 
-def _pool(jobs: int, uncertain: UncertainAircraft, *, speeds: bool) -> Any:
+def _pool(jobs: int, uncertain: UncertainAircraft) -> Any:
     """Return processes that the keyboard does not stop: it stops this one, which ends them."""
     import multiprocessing  # noqa: PLC0415 - one process needs none of it
     import signal  # noqa: PLC0415 - as above
     from concurrent.futures import ProcessPoolExecutor  # noqa: PLC0415 - as above
 
     context = multiprocessing.get_context("spawn")  # the same everywhere, and no threads are copied
-    pool = ProcessPoolExecutor(jobs, context, _begin, (uncertain, speeds))
+    pool = ProcessPoolExecutor(jobs, context, _begin, (uncertain,))
     main = threading.current_thread() is threading.main_thread()
     before = signal.signal(signal.SIGINT, signal.SIG_IGN) if main else None
     try:
@@ -150,9 +165,14 @@ def _pool(jobs: int, uncertain: UncertainAircraft, *, speeds: bool) -> Any:
     return pool
 
 
-def _begin(uncertain: UncertainAircraft, speeds: bool) -> None:  # noqa: FBT001 - a pool passes no names
-    _OF_THIS_PROCESS.append(Together(uncertain, speeds=speeds))
+def _begin(uncertain: UncertainAircraft) -> None:
+    _OF_THIS_PROCESS.append(uncertain)
 
 
-def _work(piece: Piece) -> tuple[Piece, dict[str, int]]:
-    return _evaluated(_OF_THIS_PROCESS[0], piece)
+@functools.cache
+def _evaluator(speeds: bool) -> Together:  # noqa: FBT001 - a key
+    return Together(_OF_THIS_PROCESS[0], speeds=speeds)
+
+
+def _work(piece: Piece, speeds: bool) -> tuple[Piece, dict[str, int]]:  # noqa: FBT001 - a pool passes no names
+    return _evaluated(_evaluator(speeds), piece)

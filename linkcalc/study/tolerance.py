@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 __all__ = ["ToleranceReport", "least_sure", "margin_named", "margin_swings", "tolerance"]
 
 _INDICES_AT_ONCE = 32 * AT_ONCE  # evaluations: some seconds between two signs of progress
+_MOST = 2**20  # samples of a study, and points of its indices
 _RARE = 1024  # samples around each likeliest shortfall
 
 
@@ -152,14 +153,14 @@ def tolerance(
     confidence : float
         Of every interval [-].
     samples : int
-        At most, at least 64.
+        At most; from 64 to 2^20.
     speeds : bool
         Whether placard speeds are sought in each sample; it takes some three times as long.
     rare : bool
         Whether the likeliest shortfall is sought in every run that never fell short: of the
         margin whose mean is the fewest standard deviations above zero.
     indices : int
-        Points for first-order and total Sobol indices, at least 64; 0 for none. Every point is
+        Points for first-order and total Sobol indices, from 64; 0 for none. Every point is
         evaluated once for each factor, and twice.
     defaults : bool, optional
         Whether common tolerances stand in where none is stated; left out, what the aircraft says.
@@ -198,38 +199,58 @@ def tolerance(
     >>> found.number
     64
     """
-    if indices and indices < LEAST:
-        remedy = "Ask for more, or for none."
-        raise InputError("indices", indices, f"0, or at least {LEAST} points", remedy)
+    if not LEAST <= samples <= _MOST:
+        raise InputError("samples", samples, f"from {LEAST} to {_MOST}", "Ask for another number.")
+    if indices and not LEAST <= indices <= _MOST:
+        remedy = "Ask for another number, or for none."
+        raise InputError("indices", indices, f"0, or from {LEAST} to {_MOST} points", remedy)
     uncertain = _uncertain(aircraft, defaults=defaults)
     told, how = progress or (lambda *_: None), (seed, confidence)
     with Shared(uncertain, speeds=speeds, jobs=jobs) as evaluator:
-        told("samples", 0, samples)
-        study = study_tolerance(
-            evaluator,
-            uncertain.inputs,
-            precision=precision,
-            confidence=confidence,
-            least=min(256, samples),
-            most=samples,
-            seed=seed,
-            block=AT_ONCE,
-            jobs=jobs,
-            progress=lambda done, most: told("samples", done, most),
-            halvings=3,
-            slopes=Together(uncertain) if speeds else None,
-            judged=(ANY, *(" / ".join(key) for key in evaluator.keys)),
-        )
-        further = _Further({}, {})
+        study = _sampled(evaluator, told, how, precision=precision, samples=samples, jobs=jobs)
+        further = _Further({}, {}, [])
         if not study.interrupted:
             try:
-                further.rare.update(_rare_ones(evaluator, study, told, how) if rare else ())
-                further.indices.update(_indices(evaluator, indices, told, how) if indices else {})
+                further.rare.update(_rare_ones(evaluator.plain(), study, told, how) if rare else ())
+                further.indices.update(
+                    _indices(evaluator.plain(), indices, told, how) if indices else {}
+                )
             except KeyboardInterrupt:
                 study = study._replace(interrupted=True)
             if any(found.number < indices for found in further.indices.values()):
                 study = study._replace(interrupted=True)
+    if rare and not (further.rare or study.interrupted):
+        further.notes.append("No rare shortfall was sought: every run had one in a sample.")
     return _reported(evaluator, study, further, seed)
+
+
+def _sampled(
+    evaluator: Shared,
+    told: Progress,
+    how: tuple[int, float],
+    *,
+    precision: float,
+    samples: int,
+    jobs: int,
+) -> ToleranceStudy:
+    """Sample the margins; placard speeds have no slopes, which would cost much."""
+    seed, confidence = how
+    told("samples", 0, samples)
+    return study_tolerance(
+        evaluator,
+        evaluator.uncertain.inputs,
+        precision=precision,
+        confidence=confidence,
+        least=min(256, samples),
+        most=samples,
+        seed=seed,
+        block=AT_ONCE,
+        jobs=jobs,
+        progress=lambda done, most: told("samples", done, most),
+        halvings=3,
+        slopes=evaluator.plain() if evaluator.speed_keys else None,
+        judged=(ANY, *(" / ".join(key) for key in evaluator.keys)),
+    )
 
 
 class _Further(NamedTuple):
@@ -237,6 +258,7 @@ class _Further(NamedTuple):
 
     rare: dict[Key, RareChance]
     indices: dict[str, Indices]
+    notes: list[str]
 
 
 def _uncertain(
@@ -331,7 +353,7 @@ def _reported(
 ) -> ToleranceReport:
     uncertain = evaluator.uncertain
     margins = {key: study.outputs[" / ".join(key)] for key in evaluator.keys}
-    rare, indices = further
+    rare, indices, notes = further
     judged = [*([study.outputs[ANY]] if indices else []), *margins.values()]
     refused = [
         f"{count} evaluations refused: {words}"
@@ -345,7 +367,7 @@ def _reported(
         uncertain.quantities,
         uncertain.inputs,
         tuple(advice(judged, uncertain.inputs, indices)),
-        (*uncertain.notes, *refused[:5]),
+        (*uncertain.notes, *refused[:5], *notes),
         study.number,
         study.reached,
         study.interrupted,

@@ -167,4 +167,11 @@ def test_a_stopped_command_tells_what_it_has_and_leaves_no_process(plover, jobs)
     assert "stopped by the keyboard" in " ".join(out.split())
     assert err == ""
     with pytest.raises(ProcessLookupError):
-        os.killpg(process.pid, 0)
+        wait_for_the_end(process.pid)
+
+
+def wait_for_the_end(group):
+    """Look for processes of a group; what watches the workers ends a moment after them."""
+    for _ in range(100):
+        os.killpg(group, 0)
+        time.sleep(0.1)
