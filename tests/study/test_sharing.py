@@ -13,7 +13,7 @@ import pytest
 import linkcalc
 from linkcalc.errors import InputError
 from linkcalc.report.document import dumped
-from linkcalc.report.tolerance_text import tolerance_document
+from linkcalc.report.tolerance_text import tolerance_document, tolerance_text
 from linkcalc.study.samples import ANY, OneByOne
 from linkcalc.study.sharing import Shared
 from linkcalc.study.tolerance import tolerance
@@ -119,6 +119,19 @@ def test_a_rare_shortfall_has_the_chance_of_the_closed_form(plover):
     distance = (1 - 1 / (1 + margin)) / 0.05
     assert rare.first_order.distance == pytest.approx(distance, rel=1e-6)
     assert rare.sampled.low <= 0.5 * math.erfc(distance / math.sqrt(2)) <= rare.sampled.high
+
+
+def test_a_placard_speed_that_nothing_ends_is_above_all_others(plover):
+    # hardly any surface: the air that a model can meet does not stop it
+    text = FILE.replace('span = "400 mm", chord = "40 mm"', 'span = "4 mm", chord = "4 mm"')
+    plover.write_text(text, encoding="utf-8")
+    found = tolerance(plover, samples=64, precision=0.3, speeds=True)
+    placard = found.placard_speeds["aileron", "turn"]
+    assert placard.quantile(0.01).value == placard.quantile(0.99).value == math.inf
+    assert "no limit" in tolerance_text(found)
+    told = tolerance_document(found)["placard_speeds"][0]
+    assert told["no_limit"] == 64
+    assert told["quantiles"][0]["value"] is None
 
 
 def test_few_points_for_indices_are_refused_before_any_work(plover):
