@@ -188,3 +188,54 @@ def wait_for_the_end(group):
     for _ in range(100):
         os.killpg(group, 0)
         time.sleep(0.1)
+
+
+def test_the_text_shows_slopes_indices_and_rare_shortfalls_in_80_columns(plover):
+    found = tolerance(plover, samples=64, precision=0.3, indices=64, rare=True, speeds=True)
+    words = tolerance_text(found)
+    assert all(len(line) <= 80 for line in words.splitlines())
+    plain = " ".join(words.split())
+    assert "from 64 points, 384 evaluations" in plain  # four tolerances, and two more each
+    assert "every run had one in a sample" in plain
+    local = found.margins["aileron", "turn", "torque"].local
+    place = local.names.index("cases['turn'].speed")
+    each = (local.per_percent[place], local.per_tolerance[place])
+    assert " ".join(f"{value:+.2g}" for value in each) + " cases['turn'].speed" in plain
+    rare = tolerance(slower(plover), samples=64, precision=0.3, rare=True)
+    assert "aileron, turn: " in " ".join(tolerance_text(rare).split())
+
+
+def run(plover, *options):
+    command = [sys.executable, "-m", "linkcalc.cli", "tolerance", str(plover)]
+    few = ["--samples", "64", "--precision", "0.3"]
+    return subprocess.run([*command, *few, *options], capture_output=True, text=True, check=False)
+
+
+def test_the_command_draws_the_least_sure_margin_or_the_named_one(plover, tmp_path):
+    picture = tmp_path / "spread.svg"
+    made = run(plover, "--picture", str(picture), "--indices", "64")
+    assert made.returncode == 1, made.stderr
+    first = picture.read_text(encoding="utf-8")
+    assert "<svg" in first
+    named = run(plover, "--picture", str(picture), "--force", "--margin", "aileron / turn / travel")
+    assert named.returncode == 1, named.stderr
+    assert picture.read_text(encoding="utf-8") != first
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        (["--margin", "aileron / turn / torque"], "--picture"),
+        (["--picture", "x.svg", "--margin", "aileron / turn / torq"], "'aileron / turn / torque'"),
+        (["--picture", "x.jpg"], ".svg, .png or .pdf"),
+        (["--picture", "{plover}.svg"], "a name that is free"),
+        (["--indices", "5"], "64"),
+        (["--jobs", "0"], "processes"),
+    ],
+)
+def test_what_cannot_be_asked_is_refused_before_the_work(plover, options, words):
+    (plover.parent / "plover.toml.svg").write_text("", encoding="utf-8")
+    made = run(plover, *(each.format(plover=plover) for each in options))
+    assert made.returncode == 2
+    assert words in " ".join(made.stderr.split())
+    assert made.stdout == ""
