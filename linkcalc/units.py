@@ -279,7 +279,9 @@ def _tolerance(
     else:
         width = number * _unit(name, text, unit, kind)[0]
     if not (math.isfinite(width) and width >= 0):
-        raise _refusal(name, text, kind, "A tolerance is zero or more.")
+        refused = _refusal(name, text, kind, "Give it without a sign.").fault
+        expected = f"{refused.expected}, and a tolerance of zero or more"
+        raise UnitError(name, text, expected, refused.remedy)
     return width
 
 

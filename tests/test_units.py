@@ -367,6 +367,17 @@ def test_a_tolerance_may_not_make_a_length_negative(text):
         linkcalc.ServoArm(radius=text)
 
 
+@pytest.mark.parametrize("text", ["12 mm ± 1e-300 mm", "12 mm ± 0.000001 nm", "12 mm ± 1e-8 %"])
+def test_a_tolerance_that_changes_nothing_is_refused(text):
+    with pytest.raises(linkcalc.InputError, match=r"ordinary size|such as"):
+        linkcalc.ServoArm(radius=text)
+
+
+def test_a_negative_tolerance_is_told_as_such():
+    with pytest.raises(UnitError, match="a tolerance of zero or more"):
+        units.parse("field", "12 mm ± -0.1 mm", "length")
+
+
 def test_how_a_tolerance_is_meant_tells_values_apart():
     plain, other = "12 mm ± 0.3 mm", "12 mm ± 0.3 mm (normal, 2 s)"
     assert linkcalc.ServoArm(radius=plain) != linkcalc.ServoArm(radius=other)

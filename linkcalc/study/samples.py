@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from linkcalc.evaluation.inputs import Inputs
+    from linkcalc.evaluation.speeds import Limit
     from linkcalc.study.uncertain import UncertainAircraft
 
     Floats = NDArray[np.float64]
@@ -145,8 +146,7 @@ class OneByOne:
             where = np.repeat(np.arange(samples), cases), np.tile(np.arange(cases), samples)
             linkages = picked_linkages(linkages, where, flat)
         placard = find_placard(flat, self._used, linkages)
-        found = np.where(placard.at_zero, placard.speed, 0.0)
-        return margins, found.reshape(-1, *margins.shape[2:])
+        return margins, _speed(placard).reshape(-1, *margins.shape[2:])
 
 
 class Together(OneByOne):
@@ -184,3 +184,9 @@ class Together(OneByOne):
             shape = (len(each), *found.shape[2:])  # nothing may have depended on the samples
             found = np.broadcast_to(found, (len(found), *shape))[:, : len(part)]
             yield part, found, np.broadcast_to(placard, shape)[: len(part)]
+
+
+def _speed(placard: Limit) -> Floats:
+    """Return placard speeds, infinite where nothing ends them, 0 where they hold at no speed."""
+    found: Floats = np.where(placard.mode < 0, np.inf, placard.speed)
+    return np.where(placard.at_zero, found, 0.0)

@@ -106,7 +106,9 @@ def test_default_tolerances_stand_in_are_told_and_never_exceed_half(tmp_path):
     assert by_place["cases['turn'].speed"].distribution.half_width == pytest.approx(25 * 0.05)
     torque = by_place["runs['port'].servo.rows[*].stall_torque"]
     assert [held.tolerance / held.si for held in torque.stated] == pytest.approx([0.1, 0.1])
-    assert any("stall_torque, no_load_speed not stated: ± 10 %" in note for note in found.notes)
+    assert any(
+        "rows.stall_torque, rows.no_load_speed not stated: ± 10 %" in note for note in found.notes
+    )
 
 
 def test_defaults_name_fields_that_there_are():
