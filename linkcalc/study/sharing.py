@@ -13,7 +13,7 @@ from linkcalc.errors import InputError
 from linkcalc.study.samples import AT_ONCE, Together
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Iterator, Mapping
     from types import TracebackType
 
     from numpy.typing import NDArray
@@ -26,6 +26,10 @@ if TYPE_CHECKING:
 __all__ = ["Shared"]
 
 MOST_JOBS = 64
+
+
+def _nobody(done: int, total: int) -> None:
+    """Tell nobody."""
 
 
 class Shared:
@@ -67,6 +71,7 @@ class Shared:
         self._here, self._speeds = Together(uncertain, speeds=speeds), speeds
         self.keys, self.speed_keys = self._here.keys, self._here.speed_keys
         self.refused: dict[str, int] = {}
+        self._told: Callable[[int, int], None] = _nobody
         self._lock = threading.Lock()
         self._pool: Any = None
         if jobs > 1:
@@ -84,8 +89,13 @@ class Shared:
         if self._pool is not None:
             self._pool.shutdown(wait=True, cancel_futures=True)
 
-    def plain(self) -> Shared:
+    def plain(self, told: Callable[[int, int], None] | None = None) -> Shared:
         """Return an evaluator of the margins alone, by the same processes.
+
+        Parameters
+        ----------
+        told : callable, optional
+            Told after each piece of a call how many of its samples are done, and of how many.
 
         Returns
         -------
@@ -94,7 +104,7 @@ class Shared:
         """
         made = copy.copy(self)
         made._here, made._speeds = Together(self.uncertain), False  # noqa: SLF001 - of this class
-        made.speed_keys = []
+        made.speed_keys, made._told = [], told or _nobody  # noqa: SLF001 - as above
         return made
 
     def __call__(self, values: Mapping[str, Floats]) -> Piece:
@@ -115,20 +125,25 @@ class Shared:
             {name: at[start : start + AT_ONCE] for name, at in values.items()}
             for start in range(0, number, AT_ONCE)
         ]
-        if self._pool is None:
-            found = [_evaluated(self._here, piece) for piece in pieces]
-        else:
-            found = self._in_processes(pieces)
+        found = []
+        for one in self._in_processes(pieces) if self._pool else self._in_this(pieces):
+            found.append(one)
+            self._told(min(len(found) * AT_ONCE, number), number)
         with self._lock:
             for _, refused in found:
                 for words, count in refused.items():
                     self.refused[words] = self.refused.get(words, 0) + count
         return {name: np.concatenate([values[name] for values, _ in found]) for name in found[0][0]}
 
-    def _in_processes(self, pieces: list[Piece]) -> list[tuple[Piece, dict[str, int]]]:
+    def _in_this(self, pieces: list[Piece]) -> Iterator[tuple[Piece, dict[str, int]]]:
+        for piece in pieces:
+            yield _evaluated(self._here, piece)
+
+    def _in_processes(self, pieces: list[Piece]) -> Iterator[tuple[Piece, dict[str, int]]]:
         futures = [self._pool.submit(_work, piece, self._speeds) for piece in pieces]
         try:
-            return [future.result() for future in futures]
+            for future in futures:
+                yield future.result()
         finally:
             for future in futures:
                 future.cancel()  # of no use to anybody after an exception

@@ -235,7 +235,6 @@ def _sampled(
 ) -> ToleranceStudy:
     """Sample the margins; placard speeds have no slopes, which would cost much."""
     seed, confidence = how
-    told("samples", 0, samples)
     return study_tolerance(
         evaluator,
         evaluator.uncertain.inputs,
@@ -248,7 +247,7 @@ def _sampled(
         jobs=jobs,
         progress=lambda done, most: told("samples", done, most),
         halvings=3,
-        slopes=evaluator.plain() if evaluator.speed_keys else None,
+        slopes=evaluator.plain(lambda done, all_: told("evaluations for slopes", done, all_)),
         judged=(ANY, *(" / ".join(key) for key in evaluator.keys)),
     )
 

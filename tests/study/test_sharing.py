@@ -134,6 +134,18 @@ def test_a_placard_speed_that_nothing_ends_is_above_all_others(plover):
     assert told["quantiles"][0]["value"] is None
 
 
+def test_all_that_takes_long_tells_how_far_it_is(plover):
+    told = []
+    tolerance(plover, samples=64, indices=64, progress=lambda *at: told.append(at))
+    kinds = list(dict.fromkeys(words for words, _, _ in told))
+    assert kinds == ["evaluations for slopes", "samples", "evaluations for Sobol indices"]
+    for kind in kinds:
+        done = [(at, most) for words, at, most in told if words == kind]
+        assert done == sorted(done)
+        assert done[-1][0] == done[-1][1]
+    assert told[0][2] == 1 + 2 * 3 * 4  # three steps up and down of each of four inputs
+
+
 def test_few_points_for_indices_are_refused_before_any_work(plover):
     told = []
     with pytest.raises(InputError, match="64"):
