@@ -84,6 +84,7 @@ class Reader:
         todo, self.done = blocks[self.done : until], max(self.done, until)
         with contextlib.chdir(self.folder), pytest.MonkeyPatch.context() as patch:
             patch.setenv("PATH", SCRIPTS, prepend=os.pathsep)
+            patch.syspath_prepend(self.folder / "examples/balsa_rig")  # as if it were installed
             for each in todo:
                 getattr(self, each.language)(each)
 
