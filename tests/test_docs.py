@@ -4,7 +4,7 @@ The blocks of a page run in their order, in a folder that holds the examples and
 that the page itself writes. By the language of a block:
 
 - ``pycon`` runs as a doctest, ``python`` is executed; both share the names of the page;
-- ``console`` runs the commands after ``$`` with the program of this environment, and
+- ``console`` runs the commands after ``$``, the program's own in this process, and
   compares what they print; ``...`` stands for anything;
 - ``toml`` whose first line names a file is saved under that name; any other is added to the
   file saved before it, and the whole has to be readable, an aircraft or a catalogue;
@@ -18,6 +18,7 @@ import base64
 import contextlib
 import doctest
 import importlib.util
+import io
 import os
 import re
 import shlex
@@ -33,6 +34,7 @@ import pytest
 
 import linkcalc
 from linkcalc import report
+from linkcalc.cli import main
 
 ROOT = Path(__file__).resolve().parent.parent
 DOCS = ROOT / "docs"
@@ -65,6 +67,23 @@ def _blocks(page):
 
 
 BLOCKS = [block for page in PAGES for block in _blocks(page)]
+
+
+def _answer(words):
+    """Exit code of a command, and what it prints; the program runs here, others of their own.
+
+    That the program is the same as a process of its own, `test_cli` holds.
+    """
+    if words[0] == "linkcalc":
+        printed = io.TextIOWrapper(io.BytesIO(), encoding="utf-8")
+        with contextlib.redirect_stdout(printed), contextlib.redirect_stderr(printed):
+            code = main(words[1:])
+        printed.seek(0)
+        return code, printed.read()
+    done = subprocess.run(
+        words, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, encoding="utf-8", check=False
+    )
+    return done.returncode, done.stdout
 
 
 class Reader:
@@ -109,15 +128,7 @@ class Reader:
             if command == "echo $?":
                 printed = f"{code}\n"
             else:
-                done = subprocess.run(
-                    shlex.split(command),
-                    stdout=subprocess.PIPE,
-                    stderr=subprocess.STDOUT,
-                    encoding="utf-8",
-                    env=os.environ | {"PYTHONIOENCODING": "utf-8"},
-                    check=False,
-                )
-                code, printed = done.returncode, done.stdout
+                code, printed = _answer(shlex.split(command))
             same = doctest.OutputChecker().check_output(expected, printed, LOOSELY)
             assert same, f"$ {command}\nexpected:\n{expected}\nprinted:\n{printed}"
         assert code is not None
