@@ -320,9 +320,27 @@ def test_every_public_name_is_on_a_reference_page():
 
 def test_every_page_is_in_a_table_of_contents():
     listed = set()
-    for index in (DOCS / "index.md", DOCS / "reference/index.md"):
+    for index in (DOCS / "index.md", DOCS / "how_to/index.md", DOCS / "reference/index.md"):
         trees = re.findall(r"```\{toctree\}\n(.*?)```", index.read_text("utf-8"), re.DOTALL)
-        names = [line for tree in trees for line in tree.split() if not line.startswith(":")]
+        lines = [line for tree in trees for line in tree.splitlines()]
+        names = [line for line in lines if line and not line.startswith(":")]
         listed |= {index.parent / f"{name}.md" for name in names}
     pages = {page for page in PAGES if DOCS in page.parents and page.parent.name != "changes"}
     assert pages - {DOCS / "index.md"} <= listed
+
+
+HOW_TO = sorted(path for path in (DOCS / "how_to").glob("*.md") if path.stem != "index")
+
+
+@pytest.mark.parametrize("page", HOW_TO, ids=lambda page: page.stem)
+def test_a_how_to_page_asks_runs_something_and_cautions(page):
+    words = page.read_text(encoding="utf-8")
+    assert words.startswith("# ")
+    assert words.splitlines()[0].endswith("?")
+    assert "invented" in words
+    assert {block.language for block in _blocks(page)} & {"console", "pycon"}
+    assert ":::{warning}" in words or "to be proved" in words
+
+
+def test_there_are_a_dozen_how_to_pages():
+    assert len(HOW_TO) >= 12
