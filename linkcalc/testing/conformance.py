@@ -337,7 +337,7 @@ def _energy(fields: Mapping[str, Floats], answer: Mapping[str, Any]) -> Iterator
     most = np.sqrt(fields["start_speed"] ** 2 + 2.0 * STANDARD_GRAVITY * lost)
     if np.any(answer["dive_speed"] > most * (1.0 + 1e-6)):
         yield "a dive becomes faster than its height allows"
-    if np.any(answer["greatest_load_factor"] > fields["structural_load_factor"] * (1.0 + 1e-6)):
+    if np.any(answer["greatest_load_factor"] > fields["limit_load_factor"] * (1.0 + 1e-6)):
         yield "a pull-out goes beyond the load factor of the structure"
 
 
