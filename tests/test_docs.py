@@ -294,7 +294,7 @@ def test_every_command_and_option_is_on_the_page_of_commands(monkeypatch):
     for name in ("check", "completion", "new", "remedy", "schema", "solvers", "wires"):
         assert f"## linkcalc {name}\n" in page
         assert f"usage: linkcalc {name}" in page
-    assert "--html OUT.html" in page
+    assert "--html NAME.html" in page
     assert max(map(len, page.splitlines())) <= 80
     assert os.environ["COLUMNS"] == "200"
 
