@@ -18,7 +18,13 @@ import numpy as np
 
 from linkcalc.discovery import entries
 from linkcalc.errors import InputError, SolverError
-from linkcalc.solver_fields import DIVE_FIELDS, DIVE_TABLES, SUPPLY_FIELDS, SURFACE_FIELDS
+from linkcalc.solver_fields import (
+    DIVE_FIELDS,
+    DIVE_TABLES,
+    STATION_FIELDS,
+    SUPPLY_FIELDS,
+    SURFACE_FIELDS,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -33,6 +39,7 @@ __all__ = [
     "DIVE_FIELDS",
     "DIVE_TABLES",
     "GROUPS",
+    "STATION_FIELDS",
     "SURFACE_FIELDS",
     "SWITCH",
     "DiveSolver",
@@ -94,6 +101,11 @@ class HingeMomentSolver(Protocol):
         Least and greatest value of a field within which the method stands.
     fields : mapping of str to str
         The fields it needs, each a key of `SURFACE_FIELDS`, and the unit of each.
+
+    Notes
+    -----
+    A solver may have ``optional``, a mapping like `fields` with keys of `STATION_FIELDS`:
+    it receives those as well where they are offered.
     """
 
     name: str
@@ -385,8 +397,12 @@ def _check_protocol(kind: str, entry: Entry, solver: Any) -> None:
             entry.name,
         )
     offered = {"hinge moment": SURFACE_FIELDS, "supply": SUPPLY_FIELDS, "dive": DIVE_FIELDS}[kind]
-    for field, unit in dict(solver.fields).items():
-        if offered.get(field) != unit:
+    asked = [(field, unit, offered) for field, unit in dict(solver.fields).items()]
+    if kind == "hinge moment":
+        more = dict(getattr(solver, "optional", {}))
+        asked += [(field, unit, STATION_FIELDS) for field, unit in more.items()]
+    for field, unit, known in asked:
+        if known.get(field) != unit:
             raise SolverError(
                 f"{_who(kind, entry)} asks for the field {field!r} in {unit!r}, which is not offered. Tell its authors, or use another solver.",
                 entry.name,
@@ -408,7 +424,8 @@ def call_hinge_moment(
     solver : HingeMomentSolver
         The solver.
     offered : mapping of str to ndarray
-        At least its declared fields, in SI, broadcasting together.
+        At least its declared fields, in SI, broadcasting together; of its optional ones those
+        that there are.
 
     Returns
     -------
@@ -424,6 +441,7 @@ def call_hinge_moment(
         finite where all inputs are, or lines out of order.
     """
     given = {name: offered[name] for name in solver.fields}
+    given |= {name: offered[name] for name in getattr(solver, "optional", ()) if name in offered}
     shape = np.broadcast_shapes(*(np.shape(value) for value in given.values()))
     try:
         result = solver(given)

@@ -13,7 +13,13 @@ from linkcalc.report import nomenclature as formulas
 from linkcalc.report import terms
 from linkcalc.report.document import document
 from linkcalc.results import MODES
-from linkcalc.solver_fields import DIVE_FIELDS, SUPPLY_FIELDS, SURFACE_FIELDS
+from linkcalc.solver_fields import (
+    DIVE_FIELDS,
+    STATION,
+    STATION_FIELDS,
+    SUPPLY_FIELDS,
+    SURFACE_FIELDS,
+)
 from linkcalc.units import KINDS, state
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -24,7 +30,8 @@ _SPEC.loader.exec_module(page_parts)
 
 ROWS = page_parts.named()
 KEYS = page_parts.quantity_keys()
-FIELDS = SURFACE_FIELDS | SUPPLY_FIELDS | DIVE_FIELDS
+STATIONS = {f"station_N_{name}": STATION_FIELDS[f"station_1_{name}"] for name in STATION}
+FIELDS = SURFACE_FIELDS | SUPPLY_FIELDS | DIVE_FIELDS | STATIONS | {"stations": "1"}
 IN_DEGREES = {"rad": "deg", "rad/s": "deg/s"}
 
 # All that a report can tell occurs in one of these: chains and cables, dives, and a rich one here.

@@ -55,6 +55,10 @@ class AsksForNothingOffered(Flat):
     fields = {"reynolds_number": "1"}
 
 
+class MightAsk(Flat):
+    optional = {"station_1_y": "mm"}
+
+
 text = "not a solver"
 '''
 
@@ -116,6 +120,7 @@ BROKEN = {
     "without fields": ("made_up:NoFields", "lacks fields", "stranger 1.2"),
     "no solver": ("made_up:text", "lacks", "stranger 1.2"),
     "another unit": ("made_up:Asks", "'deflection' in 'deg'", "stranger 1.2"),
+    "a station in another unit": ("made_up:MightAsk", "'station_1_y' in 'mm'", "stranger 1.2"),
     "a field that is not offered": (
         "made_up:AsksForNothingOffered",
         "reynolds_number",
@@ -211,6 +216,15 @@ def test_a_solver_receives_the_fields_it_declares_and_no_other():
     answer = solvers.call_hinge_moment(solver, HERE)
     assert set(solver.given) == {"deflection"}
     np.testing.assert_array_equal(answer["best"], [-2.0, -2.0])
+
+
+def test_a_solver_receives_what_it_could_use_where_that_is_offered():
+    solver = Told()
+    solver.optional = {"stations": "1", "station_1_y": "m"}
+    solvers.call_hinge_moment(solver, HERE)
+    assert set(solver.given) == {"deflection"}
+    solvers.call_hinge_moment(solver, HERE | {"stations": np.array(2.0)})
+    assert set(solver.given) == {"deflection", "stations"}
 
 
 @pytest.mark.parametrize(

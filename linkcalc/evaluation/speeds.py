@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Whole = NDArray[np.intp]
 
-__all__ = ["GREATEST_MACH", "SPEED_OF_SOUND", "Limit", "Speeds", "find_speeds"]
+__all__ = ["GREATEST_MACH", "SPEED_OF_SOUND", "Limit", "Speeds", "find_placard", "find_speeds"]
 
 GREATEST_MACH = 0.7
 """Speeds are sought up to this Mach number."""
@@ -107,11 +107,40 @@ def find_speeds(inputs: Inputs, factors: Factors, linkages: Linkages) -> Speeds:
     which is nearly linear in the dynamic pressure. An interval of failure that lies between
     two speeds of the scan, at most some twenty metres a second apart, is not seen.
     """
-    cases, runs = inputs.cases.speed.shape
-    top = GREATEST_MACH * SPEED_OF_SOUND
-    scan = top * (np.arange(1, _SCAN + 1) / _SCAN) ** 2
-    scan[0] = 1e-3 * top  # just above zero
-    finder = _Finder(inputs, factors, linkages)
+    torque, freeze, placard = _limits(inputs, factors, linkages, (_TORQUE, _FREEZE, _EVERY))
+    return Speeds(torque, freeze, placard, _GREATEST)
+
+
+def find_placard(inputs: Inputs, factors: Factors, linkages: Linkages) -> Limit:
+    """Find the placard speed of every run in every case, and no other limit.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        As `find_speeds` takes it.
+    factors : Factors
+        For the verdict, plain numbers.
+    linkages : Linkages
+        Made from the inputs.
+
+    Returns
+    -------
+    Limit
+        As `find_speeds` has it.
+    """
+    return _limits(inputs, factors, linkages, (_EVERY,))[0]
+
+
+_GREATEST = GREATEST_MACH * SPEED_OF_SOUND
+
+
+def _limits(
+    inputs: Inputs, factors: Factors, linkages: Linkages, kinds: tuple[int, ...]
+) -> list[Limit]:
+    """Return the limits of some kinds."""
+    scan = _GREATEST * (np.arange(1, _SCAN + 1) / _SCAN) ** 2
+    scan[0] = 1e-3 * _GREATEST  # just above zero
+    finder = _Finder(inputs, factors, linkages, kinds)
     table = finder.scan(scan)  # (kind, mode, speed, case, run)
     lost: NDArray[np.bool_] = np.asarray((table > 0).any(1))
     at_zero = ~lost[:, 0]
@@ -121,16 +150,16 @@ def find_speeds(inputs: Inputs, factors: Factors, linkages: Linkages) -> Speeds:
     last = upper[pairs]
     places = last - 1, last, np.where(last > 1, last - 2, last + 1)
     heights = [table[kind, :, place, case, run].T for place in places]
+    which = np.array(kinds)[kind]
     squared, modes = first_root(
-        lambda trial, which: finder.excess(trial, kind[which], case[which], run[which]),
+        lambda trial, busy: finder.excess(trial, which[busy], case[busy], run[busy]),
         [scan[place] ** 2 for place in places],
         heights,
     )
-    speed, mode = np.full((3, cases, runs), np.nan), np.full((3, cases, runs), -1)
+    speed, mode = np.full(at_zero.shape, np.nan), np.full(at_zero.shape, -1)
     speed[pairs], mode[pairs] = np.sqrt(squared), modes
     begins = np.where(at_zero | lost.all(1), np.nan, scan[np.argmax(~lost, axis=1)])
-    made = [Limit(speed[k], at_zero[k], begins[k], mode[k]) for k in range(3)]
-    return Speeds(made[0], made[1], made[2], top)
+    return [Limit(*each) for each in zip(speed, at_zero, begins, mode, strict=True)]
 
 
 class _Finder:
@@ -140,11 +169,13 @@ class _Finder:
     A trial is a case of its own: one of the aircraft's cases at another flight speed.
     """
 
-    def __init__(self, inputs: Inputs, factors: Factors, linkages: Linkages) -> None:
+    def __init__(
+        self, inputs: Inputs, factors: Factors, linkages: Linkages, kinds: tuple[int, ...]
+    ) -> None:
         quiet = dict.fromkeys(("seek_latch_up", "seek_details"), np.float64(0.0))
         fields = {**inputs.supply.fields, **quiet}
         self.inputs = inputs._replace(supply=inputs.supply._replace(fields=fields))
-        self.linkages, self.bases = linkages, (inputs.basis,)
+        self.linkages, self.bases, self.kinds = linkages, (inputs.basis,), kinds
         stiff = not inputs.surfaces.compliance.any()
         self.stiff = begin(self.inputs, linkages, _TRIAL, self.bases) if stiff else None
         self.factors = both(factors, 3)
@@ -166,11 +197,15 @@ class _Finder:
             look=_GLANCE,
             start=self.start(trial, index),
         )
-        made = np.full((3, len(found.margins), count * cases, runs), _HELD)
-        made[_TORQUE, 0] = _torque(found)
-        made[_FREEZE, 0] = self.freeze(trial, found.governing.move[0])
-        made[_EVERY] = _every(trial, found)
-        return made.reshape(3, -1, count, cases, runs)
+        made = np.full((len(self.kinds), len(found.margins), count * cases, runs), _HELD)
+        for table, kind in zip(made, self.kinds, strict=True):
+            if kind == _EVERY:
+                table[...] = _every(trial, found)
+            elif kind == _TORQUE:
+                table[0] = _torque(found)
+            else:
+                table[0] = self.freeze(trial, found.governing.move[0])
+        return made.reshape(len(self.kinds), -1, count, cases, runs)
 
     def excess(self, squared: Floats, kind: Whole, case: Whole, run: Whole) -> Floats:
         """Return the excess of single runs, each in a case at a speed of its own, shape (mode, ...).

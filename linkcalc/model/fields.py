@@ -13,6 +13,7 @@ import numpy as np
 
 from linkcalc.errors import InputError, UnitError, told
 from linkcalc.model.value_classes import REQUIRED, Field, Spec
+from linkcalc.sampled import is_sampled
 from linkcalc.units import KINDS, Stated, state
 
 if TYPE_CHECKING:
@@ -115,7 +116,7 @@ def _read_quantity(described: Spec, name: str, value: Any) -> Stated | str:
     kind, bound = described.kind, described.bound
     held, example = state(name, value, kind), KINDS[kind].example
     size = held.si
-    if np.ndim(size):
+    if np.ndim(size) and not is_sampled(size):
         raise UnitError(
             name,
             told("an array"),

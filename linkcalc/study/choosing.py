@@ -9,21 +9,17 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from linkcalc.checking import refuse_unknown_solvers, settled
-from linkcalc.evaluation.evaluate import begin, evaluate, prepare
-from linkcalc.evaluation.factors import Factors, both, factors
-from linkcalc.evaluation.search import Look
-from linkcalc.evaluation.wire_heat import with_warm_copper
+from linkcalc.evaluation.factors import factors
 from linkcalc.results import MODES
 from linkcalc.study.running import Workers, worked
 from linkcalc.study.space import Axis, Space
-from linkcalc.study.trials import margins_that_apply
+from linkcalc.study.verdict import LOOK, least_margins
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
-    from linkcalc.evaluation.inputs import Inputs
     from linkcalc.model import Aircraft
 
     Floats = NDArray[np.float64]
@@ -31,8 +27,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Combinations", "Ended", "combinations"]
 
-_AT_ONCE = 2_000_000  # nodes of deflection in a block, of all runs and cases
-_LOOK = Look(nodes=61, zooms=8, details=False)
+_AT_ONCE = 5_000_000  # nodes of deflection in a block, of all runs and cases
 
 
 class Ended(NamedTuple):
@@ -170,7 +165,7 @@ def combinations(
     refuse_unknown_solvers(aircraft)
     aircraft = settled(aircraft)  # a dive's speed stays that of the aircraft as described
     space = Space(aircraft, axes)
-    per = _LOOK.nodes * len(aircraft.cases) * len(aircraft.runs)
+    per = LOOK.nodes * len(aircraft.cases) * len(aircraft.runs)
     lengths = [prod(space.shape[index] for index in group) for group in space.groups]
     margin, place = np.full(lengths, -np.inf), np.zeros(lengths, dtype=np.intp)
     places: list[tuple[slice, ...]] = []
@@ -180,7 +175,7 @@ def combinations(
             places.append(block.place)
             yield (block.inputs,)
 
-    work = partial(_least, used=factors(aircraft.factors), groups=len(space.groups))
+    work = partial(least_margins, used=factors(aircraft.factors))
     complete, done = True, 0
     try:
         for index, (least, where) in worked(work, tasks(), workers or Workers()):
@@ -191,21 +186,3 @@ def combinations(
     except KeyboardInterrupt:
         complete = False
     return Combinations(space, space.spread(margin, 0), space.spread(place, 0), complete)
-
-
-def _least(inputs: Inputs, *, used: Factors, groups: int) -> tuple[Floats, Whole]:
-    """Return the least margin of every combination of a block, and where it is."""
-    bases = (inputs.basis,)
-    each, linkages = both(used, 3 + groups), prepare(inputs)
-    inputs = with_warm_copper(inputs, each, linkages)
-    stacked = Factors(*(value[:1] for value in each))
-    quiet = {"seek_latch_up": np.float64(0.0), "seek_details": np.float64(0.0)}
-    supply = inputs.supply
-    inputs = inputs._replace(supply=supply._replace(fields={**supply.fields, **quiet}))
-    start = begin(inputs, linkages, _LOOK, bases)
-    answer = evaluate(inputs, stacked, linkages, bases, look=_LOOK, start=start)
-    margins = margins_that_apply(answer, inputs)  # (mode, group..., case, run)
-    modes, *lengths, cases, runs = margins.shape
-    rows = np.moveaxis(margins, 0, -3).reshape(*lengths, modes * cases * runs)
-    where = np.argmin(np.where(np.isnan(rows), -np.inf, rows), axis=-1)
-    return np.take_along_axis(rows, where[..., None], -1)[..., 0], where

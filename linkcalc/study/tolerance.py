@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 __all__ = ["ToleranceReport", "margin_swings", "tolerance"]
 
-_AT_ONCE = 16  # samples; fixed, so that a search that goes on for others changes no last digit
+_AT_ONCE = 128  # samples in a call of the evaluation
 
 
 class ToleranceReport(NamedTuple):

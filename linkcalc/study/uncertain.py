@@ -133,12 +133,12 @@ class UncertainAircraft:
             raise InputFaults([error.fault._replace(place=_in_file(error.fault))]) from None
         self.notes = tuple(_notes(self.quantities))
 
-    def at(self, values: Mapping[str, float]) -> Aircraft:
+    def at(self, values: Mapping[str, Any]) -> Aircraft:
         """Return the aircraft with other values in the place of what is uncertain.
 
         Parameters
         ----------
-        values : mapping of str to float
+        values : mapping of str to float or Sampled
             By place, in SI.
 
         Returns
