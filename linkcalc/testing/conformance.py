@@ -55,7 +55,7 @@ def hinge_moment(solver: HingeMomentSolver) -> None:
     >>> from linkcalc.solvers import load
     >>> hinge_moment(load("hinge moment", "plate"))
     """
-    _tell(solver, _described(solver, SURFACE_FIELDS, ()), _hinge_moment(solver))
+    _tell(solver, SURFACE_FIELDS, (), _hinge_moment(solver))
 
 
 def supply_tree(solver: SupplySolver) -> None:
@@ -76,7 +76,7 @@ def supply_tree(solver: SupplySolver) -> None:
     >>> from linkcalc.solvers import load
     >>> supply_tree(load("supply", "tree"))
     """
-    _tell(solver, _described(solver, SUPPLY_FIELDS, ()), _supply(solver))
+    _tell(solver, SUPPLY_FIELDS, (), _supply(solver))
 
 
 def dive(solver: DiveSolver) -> None:
@@ -97,20 +97,29 @@ def dive(solver: DiveSolver) -> None:
     >>> from linkcalc.solvers import load
     >>> dive(load("dive", "point_mass"))
     """
-    _tell(solver, _described(solver, DIVE_FIELDS, ("reasons",)), _dive(solver))
+    _tell(solver, DIVE_FIELDS, ("reasons",), _dive(solver))
 
 
-def _tell(solver: Any, described: Iterator[str], answers: Iterator[str]) -> None:
-    """Raise with everything that was found; a solver that is not described is not called."""
-    found = list(described) or list(answers)
+def _tell(
+    solver: Any, offered: Mapping[str, str], more: tuple[str, ...], answers: Iterator[str]
+) -> None:
+    """Raise with everything that was found; a solver that cannot be asked is described alone."""
+    found = list(_described(solver, offered, more))
+    members = all(hasattr(solver, name) for name in (*_MEMBERS, *more))
+    if members and _askable(solver) and set(dict(solver.fields)) <= set(offered):
+        found += answers
     if found:
         name = getattr(solver, "name", type(solver).__name__)
         raise AssertionError("\n- ".join([f"the solver {name!r} does not conform:", *found]))
 
 
+def _askable(solver: Any) -> bool:
+    return callable(solver) and not isinstance(solver, type)
+
+
 def _described(solver: Any, offered: Mapping[str, str], more: tuple[str, ...]) -> Iterator[str]:
     lacking = [name for name in (*_MEMBERS, *more) if not hasattr(solver, name)]
-    if isinstance(solver, type) or not callable(solver):
+    if not _askable(solver):
         yield "it is a class: hand over an instance" if lacking == [] else "it cannot be called"
     if lacking:
         yield f"it lacks {', '.join(lacking)}"

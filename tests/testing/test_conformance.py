@@ -147,7 +147,7 @@ def test_the_sound_rig_conforms():
 
 def test_everything_is_told_at_once():
     with pytest.raises(AssertionError) as told:
-        conformance.hinge_moment(with_members(Rig, sources=(), name="", validity={"taper": (0, 1)}))
+        conformance.hinge_moment(with_members(Guesses, sources=(), validity={"taper": (0, 1)}))
     assert str(told.value).count("\n- ") == 3
 
 
