@@ -364,31 +364,11 @@ def _product(name: str, text: str, unit: str, kind: str) -> tuple[float, Powers,
     return factor, tuple(total), spelled
 
 
-# as others write it -> as a file has it; for a hint alone, never read
-_ELSEWHERE = {
-    "kmh": "km/h",
-    "kph": "km/h",
-    "fps": "ft/s",
-    "sec": "s",
-    "secs": "s",
-    "awg": "AWG",
-    "psi": "lbf/in^2",
-    "psf": "lbf/ft^2",
-    "volt": "V",
-    "volts": "V",
-    "amp": "A",
-    "amps": "A",
-    "degree": "deg",
-    "degrees": "deg",
-}
-
-
 def _suggestion(word: str, kind: str) -> str:
-    import difflib  # noqa: PLC0415 - only an error pays for it
+    from linkcalc.spelling import nearest  # noqa: PLC0415 - only an error pays for it
 
-    spelled = _ELSEWHERE.get(word.lower())
-    close = [spelled] if spelled else difflib.get_close_matches(word[:20], UNITS, n=1)
-    hint = f" Did you mean {close[0]!r}?" if close else ""
+    close = nearest(word[:20], UNITS)
+    hint = f" Did you mean {close!r}?" if close else ""
     return f"No unit is called {word[:20]!r} here.{hint} For example {KINDS[kind].example!r}."
 
 

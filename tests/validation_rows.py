@@ -32,7 +32,7 @@ from linkcalc_hinge_moment.slopes import deflection_slope, incidence_slope
 from linkcalc_hinge_moment.vortex_lattice import circulations
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping
+    from collections.abc import Callable, Mapping
 
     Row = Mapping[str, str]
 
@@ -90,10 +90,6 @@ MODULI = {
     "balsa": "balsa",
     "American beech": "beech",
 }
-
-
-KNOWN = {"seen": "as printed", "closed-form": "from its formula", "memory": "from memory"}
-"""How a value of a reference is known."""
 
 
 class Compared(NamedTuple):
@@ -564,52 +560,3 @@ def by_source() -> dict[str, list[Compared]]:
             before = before if row["source"] == "as above" else row["source"]
             found.setdefault(before, []).append(compared(row))
     return found
-
-
-def tables() -> Iterator[str]:
-    """Lines of the page: for every source a table of its cases."""
-    for source, cases in by_source().items():
-        yield from (f"### {source}", "")
-        held = [case for case in cases if not math.isnan(case.got)]
-        if held:
-            yield "| case | quantity | inputs | known | expected | got | deviation | allowed |"
-            yield "| --- | --- | --- | --- | --- | --- | --- | --- |"
-            yield from map(_line, held)
-            yield ""
-        left: dict[str, list[str]] = {}
-        for case in cases:
-            if math.isnan(case.got):
-                left.setdefault(case.row["quantity"] + ": " + case.why, []).append(case.row["id"])
-        yield from (f"Not computed: {what} ({', '.join(ids)})." for what, ids in left.items())
-        yield from [""] * bool(left)
-
-
-def _line(case: Compared) -> str:
-    row = case.row
-    unit = "" if row["unit"] == "-" else f" {row['unit']}"
-    off = case.got - case.expected
-    relative = case.expected and row["tolerance_kind"] != "abs"
-    scale, mark = (100.0 / abs(case.expected), " %") if relative else (1.0, unit)
-    why = f" ({case.why})" if case.why else ""
-    cells = (
-        row["id"],
-        row["quantity"],
-        row["inputs"].replace("; lengths mm; right-hand rotations; branch through zero", ""),
-        KNOWN[row["provenance"]],
-        f"{row['expected']}{unit}",
-        f"{case.got:.6g}{unit}",
-        f"{off * scale:+.4f}{mark}",
-        f"{case.allowed * scale:.2g}{mark}{why}",
-    )
-    return "| {} |".format(" | ".join(cell.replace("|", r"\\|") for cell in cells))
-
-
-def summary() -> Iterator[str]:
-    """Lines of the page: how many cases, by file."""
-    yield "| file | cases | computed | largest share of what is allowed |"
-    yield "| --- | --- | --- | --- |"
-    for name in FILES:
-        cases = [compared(row) for row in rows(name)]
-        held = [case for case in cases if not math.isnan(case.got)]
-        worst = max(abs(case.got - case.expected) / case.allowed for case in held)
-        yield f"| `{name}.csv` | {len(cases)} | {len(held)} | {worst:.2f} |"
