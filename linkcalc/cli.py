@@ -106,7 +106,7 @@ def _refuse_unknown(arguments: argparse.Namespace, aircraft: Aircraft) -> None:
             remedy = f"Did you mean {_nearest(name, known)!r}?"
             faults.append(Fault("", option, shown(name), f"the name of a {what}", remedy))
     if arguments.force and arguments.html is None:
-        remedy = "Add --html OUT.html, or leave --force out."
+        remedy = "Add --html NAME.html, or leave --force out."
         faults.append(Fault("", "--force", "no page to write", "--html beside it", remedy))
     parts = ("units", "only_run", "case", "brief")
     if arguments.json and any(getattr(arguments, part) for part in parts):

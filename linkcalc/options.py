@@ -16,6 +16,19 @@ SYSTEMS = ("metric", "imperial", "file")
 _EXAMPLES = "examples:"
 
 
+_SHARED: dict[str, dict[str, Any]] = {
+    "--json": {"action": "store_true", "help": "print one JSON document and nothing else"},
+    "--units": {
+        "choices": SYSTEMS,
+        "help": "units of the text: metric, imperial, or those that the file uses (the default)",
+    },
+    "--run": {"metavar": "NAME", "dest": "only_run", "help": "this control run only"},
+    "--case": {"metavar": "NAME", "help": "this flight case only"},
+    "--force": {"action": "store_true", "help": "replace files that exist"},
+}
+"""Options that several commands have: one spelling, one meaning."""
+
+
 class _Formatter(argparse.HelpFormatter):
     """Lays out help as wide as the terminal, asked without the library of file operations."""
 
@@ -44,6 +57,13 @@ def _examples(*lines: str) -> str:
     return "\n  ".join((_EXAMPLES, *lines))
 
 
+def _share(command: argparse.ArgumentParser, *names: str) -> None:
+    """Add the aircraft file and some options that several commands have."""
+    command.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
+    for name in names:
+        command.add_argument(name, **_SHARED[name])
+
+
 def parser() -> argparse.ArgumentParser:
     """Return the parser of the command line.
 
@@ -69,22 +89,11 @@ def parser() -> argparse.ArgumentParser:
             "linkcalc check glider.toml --html glider.html --force",
         ),
     )
-    check.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
-    check.add_argument(
-        "--json", action="store_true", help="print one JSON document and nothing else"
-    )
-    check.add_argument(
-        "--units",
-        choices=SYSTEMS,
-        help="units of the text: metric, imperial, or those that the file uses (the default)",
-    )
-    check.add_argument("--run", metavar="NAME", dest="only_run", help="show this control run only")
-    check.add_argument("--case", metavar="NAME", help="show this flight case only")
+    _share(check, "--json", "--units", "--run", "--case", "--force")
     check.add_argument("--brief", action="store_true", help="show verdict and summary only")
     check.add_argument(
-        "--html", metavar="OUT.html", help="write the report as one self-contained page, too"
+        "--html", metavar="NAME.html", help="write the report as one self-contained page, too"
     )
-    check.add_argument("--force", action="store_true", help="replace that page if it exists")
     new = commands.add_parser(
         "new",
         help="write a commented aircraft file to start from",
@@ -111,10 +120,7 @@ def parser() -> argparse.ArgumentParser:
             "linkcalc remedy glider.toml", "linkcalc remedy glider.toml --run elevator --json"
         ),
     )
-    remedy.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
-    remedy.add_argument("--run", metavar="NAME", dest="only_run", help="this control run only")
-    remedy.add_argument("--case", metavar="NAME", help="this flight case only")
-    remedy.add_argument("--json", action="store_true", help="print one JSON document")
+    _share(remedy, "--json", "--run", "--case")
     wires = commands.add_parser(
         "wires",
         help="choose the lightest wire with which servos do their work",
@@ -123,7 +129,7 @@ def parser() -> argparse.ArgumentParser:
             "linkcalc wires glider.toml --gauges '28 AWG, 22 AWG'",
         ),
     )
-    wires.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
+    _share(wires, "--json", "--force")
     wires.add_argument(
         "--gauges", metavar="LIST", help="what may be fitted, such as '30 AWG, 26 AWG, 0.25 mm^2'"
     )
@@ -138,15 +144,12 @@ def parser() -> argparse.ArgumentParser:
         metavar="NAME.svg",
         help="also draw where the volts go, from source to servo (svg, png or pdf)",
     )
-    wires.add_argument("--force", action="store_true", help="replace that picture if it exists")
-    wires.add_argument("--json", action="store_true", help="print one JSON document")
     methods = commands.add_parser(
         "methods",
         help="set the air loads by all solvers side by side, with their steps",
         epilog=_examples("linkcalc methods glider.toml"),
     )
-    methods.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
-    methods.add_argument("--json", action="store_true", help="print one JSON document")
+    _share(methods, "--json")
     _add_tolerance(commands)
     catalogue = commands.add_parser(
         "catalogue",
@@ -156,7 +159,7 @@ def parser() -> argparse.ArgumentParser:
     catalogue.add_argument(
         "files", metavar="FILE", nargs="+", help="catalogues (TOML), or tables of parts (CSV)"
     )
-    catalogue.add_argument("--json", action="store_true", help="print one JSON document")
+    catalogue.add_argument("--json", **_SHARED["--json"])
     _add_choose(commands)
     _add_handouts(commands)
     _add_sweep(commands)
@@ -189,7 +192,7 @@ def _add_tolerance(commands: Any) -> None:
             "linkcalc tolerance glider.toml --indices --jobs 4 --picture spread.svg",
         ),
     )
-    tolerance.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
+    _share(tolerance, "--json", "--force")
     tolerance.add_argument(
         "--samples", type=int, default=1024, metavar="N", help="at most so many (1024)"
     )
@@ -233,11 +236,9 @@ def _add_tolerance(commands: Any) -> None:
         metavar="NAME",
         help="another margin to draw, as the report names it: 'RUN / CASE / MODE'",
     )
-    tolerance.add_argument("--force", action="store_true", help="replace a file that exists")
     tolerance.add_argument(
         "--jobs", type=int, default=1, metavar="N", help="processes that work (1)"
     )
-    tolerance.add_argument("--json", action="store_true", help="print one JSON document")
 
 
 def _add_choose(commands: Any) -> None:
@@ -270,7 +271,7 @@ def _add_choose(commands: Any) -> None:
     )
     choose.add_argument("--spline", metavar="NAME", help="spline of the arm at hand, such as 25T")
     choose.add_argument("--all", action="store_true", help="show every servo, with its reason")
-    choose.add_argument("--json", action="store_true", help="print one JSON document")
+    choose.add_argument("--json", **_SHARED["--json"])
 
 
 def _add_handouts(commands: Any) -> None:
@@ -291,26 +292,20 @@ def _add_handouts(commands: Any) -> None:
     }
     cards = parsers["cards"]
     cards.add_argument("kind", choices=("throw", "drilling", "placard"), help="what to draw")
-    for name, parser in parsers.items():
-        parser.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
+    for parser in parsers.values():
         parser.set_defaults(json=False)
-        if name != "working":
-            parser.add_argument(
-                "--units", choices=SYSTEMS, help="metric, imperial, or those that the file uses"
-            )
-        parser.add_argument("--force", action="store_true", help="replace files that exist")
+    _share(parsers["proof"], "--units", "--force")
+    _share(parsers["working"], "--run", "--case", "--force")
+    _share(cards, "--units", "--force")
     cards.add_argument("--paper", choices=("A4", "Letter"), default="A4", help="A4 or Letter")
     cards.add_argument(
-        "--out", metavar="CARDS.pdf", required=True,
+        "--out", metavar="NAME.pdf", required=True,
         help="where to write them: .pdf with a page for each, or .svg, numbered if several",
     )  # fmt: skip
     for name in ("proof", "working"):
         parsers[name].add_argument(
-            "--html", metavar="OUT.html", help="write a page to print instead of text"
+            "--html", metavar="NAME.html", help="write a page to print instead of text"
         )
-    working = parsers["working"]
-    working.add_argument("--run", metavar="NAME", dest="only_run", help="the control run")
-    working.add_argument("--case", metavar="NAME", help="the flight case")
 
 
 def _add_sweep(commands: Any) -> None:
@@ -322,7 +317,7 @@ def _add_sweep(commands: Any) -> None:
             'linkcalc sweep glider.toml --over "cases[0].speed=30 m/s" --out one.csv',
         ),
     )
-    sweep.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
+    _share(sweep, "--force")
     sweep.add_argument(
         "--over",
         metavar="PATH=VALUES",
@@ -341,7 +336,6 @@ def _add_sweep(commands: Any) -> None:
         metavar="NAME.svg",
         help="draw the least margin against one field or two (svg, png or pdf)",
     )
-    sweep.add_argument("--force", action="store_true", help="replace files that exist")
     sweep.add_argument("--jobs", metavar="N", type=int, default=1, help="processes that work (1)")
     sweep.add_argument(
         "--cluster", metavar="ADDRESS", default="", help="a dask scheduler that works instead"

@@ -233,10 +233,10 @@ def _product(name: str, text: str, unit: str, kind: str) -> tuple[float, Powers,
 
 
 def _suggestion(word: str, kind: str) -> str:
-    import difflib  # noqa: PLC0415 - only an error pays for it
+    from linkcalc.spelling import nearest  # noqa: PLC0415 - only an error pays for it
 
-    close = difflib.get_close_matches(word[:20], UNITS, n=1)
-    hint = f" Did you mean {close[0]!r}?" if close else ""
+    close = nearest(word[:20], UNITS)
+    hint = f" Did you mean {close!r}?" if close else ""
     return f"No unit is called {word[:20]!r} here.{hint} For example {KINDS[kind].example!r}."
 
 

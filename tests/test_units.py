@@ -2,6 +2,7 @@
 
 import math
 import pickle
+import re
 import time
 
 import numpy as np
@@ -442,3 +443,20 @@ def test_errors_survive_pickling_with_their_words():
     assert type(again) is UnitError
     assert str(again) == str(caught.value)
     assert again.fault == caught.value.fault
+
+
+@pytest.mark.parametrize(
+    ("kind", "text", "hint"),
+    [
+        ("speed", "140 kmh", "'km/h'"),
+        ("time", "2 sec", "'s'"),
+        ("pressure", "3 psi", "'lbf/in^2'"),
+        ("angle", "18 degrees", "'deg'"),
+        ("voltage", "6 Volts", "'V'"),
+    ],
+)
+def test_a_unit_as_others_write_it_is_refused_with_the_way_to_write_it(kind, text, hint):
+    with pytest.raises(UnitError, match=re.escape(f"Did you mean {hint}?")):
+        units.state("x", text, kind)
+    number, spelled = text.split()[0], hint.strip("'")
+    assert units.state("x", f"{number} {spelled}", kind).si > 0

@@ -1,13 +1,15 @@
-"""Write the page that holds the hinge-moment solvers against every reference there is.
+"""Write the page that holds the code against every reference there is.
 
 Run it as ``python tests/validation_page.py`` to write `docs/validation.md` anew. The suite compares
-the page with what this makes of the code as it stands, so that page and code stay together.
+the page with what this makes of the code as it stands, so that page and code stay together. What is
+computed of single values is in `validation_rows.py`; here is what is made of the many sections.
 """
 
 from __future__ import annotations
 
 import csv
 import math
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -18,6 +20,10 @@ from linkcalc_hinge_moment.handbook import Handbook
 from linkcalc_hinge_moment.plate import Plate
 from linkcalc_hinge_moment.slopes import deflection_slope, incidence_slope
 from linkcalc_hinge_moment.thin_aerofoil import ThinAerofoil
+
+sys.path.insert(0, str(Path(__file__).resolve().parent))
+
+import validation_rows
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -212,6 +218,59 @@ def least_share(cases: Sections) -> tuple[float, str]:
     return float(kept[worst]), f"{where}, {math.degrees(taken.delta[worst]):g} degrees"
 
 
+KNOWN = {"seen": "as printed", "closed-form": "from its formula", "memory": "from memory"}
+"""How a value of a reference is known."""
+
+
+def tables() -> Iterator[str]:
+    """Lines of the page: for every source a table of its cases."""
+    for source, cases in validation_rows.by_source().items():
+        yield from (f"### {source}", "")
+        held = [case for case in cases if not math.isnan(case.got)]
+        if held:
+            yield "| case | quantity | inputs | known | expected | got | deviation | allowed |"
+            yield "| --- | --- | --- | --- | --- | --- | --- | --- |"
+            yield from map(_line, held)
+            yield ""
+        left: dict[str, list[str]] = {}
+        for case in cases:
+            if math.isnan(case.got):
+                left.setdefault(case.row["quantity"] + ": " + case.why, []).append(case.row["id"])
+        yield from (f"Not computed: {what} ({', '.join(ids)})." for what, ids in left.items())
+        yield from [""] * bool(left)
+
+
+def _line(case: Any) -> str:
+    row = case.row
+    unit = "" if row["unit"] == "-" else f" {row['unit']}"
+    off = case.got - case.expected
+    relative = case.expected and row["tolerance_kind"] != "abs"
+    scale, mark = (100.0 / abs(case.expected), " %") if relative else (1.0, unit)
+    why = f" ({case.why})" if case.why else ""
+    cells = (
+        row["id"],
+        row["quantity"],
+        row["inputs"].replace("; lengths mm; right-hand rotations; branch through zero", ""),
+        KNOWN[row["provenance"]],
+        f"{row['expected']}{unit}",
+        f"{case.got:.6g}{unit}",
+        f"{off * scale:+.4f}{mark}",
+        f"{case.allowed * scale:.2g}{mark}{why}",
+    )
+    return "| {} |".format(" | ".join(cell.replace("|", r"\\|") for cell in cells))
+
+
+def summary() -> Iterator[str]:
+    """Lines of the page: how many cases, by file."""
+    yield "| file | cases | computed | largest share of what is allowed |"
+    yield "| --- | --- | --- | --- |"
+    for name in validation_rows.FILES:
+        cases = [validation_rows.compared(row) for row in validation_rows.rows(name)]
+        held = [case for case in cases if not math.isnan(case.got)]
+        worst = max(abs(case.got - case.expected) / case.allowed for case in held)
+        yield f"| `{name}.csv` | {len(cases)} | {len(held)} | {worst:.2f} |"
+
+
 HEADING = (
     "| solver | deflection, degrees | cases | mean | spread | least | greatest | in the band |",
     "| --- | --- | --- | --- | --- | --- | --- | --- |",
@@ -225,10 +284,22 @@ def page() -> str:
     kept, where = least_share(cases)
     viscous = cases.reynolds > 0
     lines = [
-        "# How good the air loads are",
+        "# Validation",
         "",
-        "This page is written by `python tests/validation_page.py` from the solvers and the",
-        "reference cases in `tests/reference/`; the suite fails when page and code disagree.",
+        "This page is written by `python tests/validation_page.py` from the code and the",
+        "reference cases in `tests/reference/`; the suite fails when page and code disagree, and where",
+        "a value is further from its reference than the source allows. First single values by source,",
+        "then how good the air loads are. Nothing here has been held against an aircraft in flight.",
+        "",
+        "## Published values",
+        "",
+        "Known tells whether the value was seen in print, worked from the source's formula, or cited from",
+        "memory; allowed is half of its last digit, or the accuracy that the source claims.",
+        "",
+        *summary(),
+        "",
+        *tables(),
+        "## How good the air loads are",
         "",
         "The reference is `hinge_viscous.csv`: sections NACA 0012 and 2412 with plain flaps of 0.2 and",
         "0.4 of the chord, computed by a general-purpose viscous panel method without boundary layer",
@@ -242,24 +313,24 @@ def page() -> str:
         "deflection: positive is more load than the reference. The largest incidence of the band",
         "is the incidence of the case, no more.",
         "",
-        "## Attached flow, with a boundary layer",
+        "### Attached flow, with a boundary layer",
         "",
         *HEADING,
         *residual_rows(cases, viscous & attached(cases)),
         "",
         "`plate` is a floor for separated flow, and no estimate here.",
         "",
-        "## Separated flow: the reference is a lower one",
+        "### Separated flow: the reference is a lower one",
         "",
         *HEADING,
         *residual_rows(cases, viscous & ~attached(cases)),
         "",
-        "## No boundary layer",
+        "### No boundary layer",
         "",
         *HEADING,
         *residual_rows(cases, ~viscous),
         "",
-        "## Where the widths come from",
+        "### Where the widths come from",
         "",
         f"**Low Reynolds numbers: {band.LOW_REYNOLDS_WIDTH:g} to either side.** At a Reynolds number of 2e5 and",
         f"to 8 degrees of deflection {int((np.maximum(excess.over, excess.under) > 0).sum())} of {len(excess.over)} cases lie outside the band without it: by at most",
