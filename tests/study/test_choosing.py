@@ -121,3 +121,19 @@ def test_an_interruption_keeps_what_is_done(glider, found, monkeypatch):
     assert not part.complete
     assert done.sum() == found.space.size // 2
     np.testing.assert_array_equal(part.margin[done], found.margin[done])
+
+
+def test_a_run_that_is_alone_has_its_margins_among_a_thousand_loads(glider):
+    weak = linkcalc.replace(glider.runs[0], servo=servo("weak", 3.0, current=3.0))
+    case = linkcalc.replace(glider.cases[0], runs=[], wanted_rate="1 deg/s")
+    alone = linkcalc.replace(glider, runs=[weak], cases=[case])
+    axes = [
+        field_axis(f"{RUN}.arm", [f"{7 + 0.2 * place} mm" for place in range(30)]),
+        field_axis(f"{RUN}.servo.rows[0].stall_torque", [f"{3 + k / 40} kg·cm" for k in range(40)]),
+    ]
+    found = combinations(alone, axes)
+    assert "torque" in {found.ended(at).mode for at in itertools.product((0, 13, 29), (0, 39))}
+    for at in ((0, 0), (29, 39), (13, 7), (4, 31)):
+        margin, mode, *_ = least(linkcalc.check(found.space.described(at)))
+        assert found.margin[at] == pytest.approx(margin, rel=1e-12, abs=1e-12)
+        assert found.ended(at).mode == mode
