@@ -78,8 +78,8 @@ if TYPE_CHECKING:
         Value,
     )
     from linkcalc.solvers import available as available_solvers
+    from linkcalc.study.choice import Choice, choose
     from linkcalc.study.curves import Curves, curves
-    from linkcalc.study.servo_choice import Choice, choose
     from linkcalc.study.sweep import sweep
     from linkcalc.study.tolerance import ToleranceReport, tolerance
 
@@ -159,8 +159,8 @@ _HOME = (
     | dict.fromkeys(_CATALOGUES, "linkcalc.catalogue")
     | {
         "check": "linkcalc.checking",
-        "Choice": "linkcalc.study.servo_choice",
-        "choose": "linkcalc.study.servo_choice",
+        "Choice": "linkcalc.study.choice",
+        "choose": "linkcalc.study.choice",
         "Curves": "linkcalc.study.curves",
         "curves": "linkcalc.study.curves",
         "read_aircraft": "linkcalc.files",

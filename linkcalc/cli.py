@@ -385,18 +385,24 @@ def _catalogue(arguments: argparse.Namespace) -> int:
 def _choose(arguments: argparse.Namespace) -> int:
     from linkcalc.catalogue import read_catalogue  # noqa: PLC0415 - only here
     from linkcalc.report.choice_table import choice_document, choice_text  # noqa: PLC0415 - only here
-    from linkcalc.study.servo_choice import choose  # noqa: PLC0415 - only here
+    from linkcalc.study.choice import choose  # noqa: PLC0415 - only here
+    from linkcalc.study.part_axes import KINDS_OF_AXES  # noqa: PLC0415 - only here
+    from linkcalc.study.sweep import over_of  # noqa: PLC0415 - only here
 
     try:
         found = choose(
             arguments.file,
             read_catalogue(*arguments.catalogue),
             runs=arguments.runs,
+            over=over_of(arguments.over or ["servo"], KINDS_OF_AXES),
             by=[each.strip() for each in arguments.by.split(",")],
             most_mass=arguments.mass,
             most_price=arguments.price,
             bay=arguments.bay and [each.strip() for each in arguments.bay.split(",")],
             spline=arguments.spline,
+            voltage=arguments.voltage,
+            total_mass=arguments.total_mass,
+            total_price=arguments.total_price,
         )
     except InputFaults as error:
         _say_faults(arguments, error, "Nothing can be chosen", "evaluated")

@@ -209,8 +209,11 @@ def _add_tolerance(commands: Any) -> None:
 def _add_choose(commands: Any) -> None:
     choose = commands.add_parser(
         "choose",
-        help="choose a servo from a catalogue",
-        epilog=_examples("linkcalc choose glider.toml --catalogue parts.toml --mass '20 g'"),
+        help="choose servos, holes, rods and wires from a catalogue",
+        epilog=_examples(
+            "linkcalc choose glider.toml --catalogue parts.toml --mass '20 g'",
+            "linkcalc choose glider.toml --catalogue parts.toml --over 'arm hole'",
+        ),
     )
     choose.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
     choose.add_argument(
@@ -221,16 +224,32 @@ def _add_choose(commands: Any) -> None:
         metavar="NAME",
         dest="runs",
         action="append",
-        help="a run that gets the servo; all of them when left out",
+        help="a run that gets the parts; all of them when left out",
+    )
+    choose.add_argument(
+        "--over",
+        metavar="WHAT[=VALUES]",
+        action="append",
+        help="what is chosen: servo (the default), arm hole, horn hole, rod, gauge, or a field by "
+        "its path; all of the catalogue, or values with ; between",
     )
     choose.add_argument(
         "--by",
         metavar="LIST",
         default="mass,price,margin",
-        help="what counts, most important first: mass, price, margin (the default order)",
+        help="what counts, most important first: mass, price, margin (the default order), balance",
     )
-    choose.add_argument("--mass", metavar="MASS", help="most that it may weigh, such as '20 g'")
-    choose.add_argument("--price", metavar="NUMBER", type=float, help="most that it may cost")
+    choose.add_argument(
+        "--mass", metavar="MASS", help="most that a servo may weigh, such as '20 g'"
+    )
+    choose.add_argument("--price", metavar="NUMBER", type=float, help="most that a servo may cost")
+    choose.add_argument("--voltage", metavar="VOLTAGE", help="that a servo has to be rated for")
+    choose.add_argument(
+        "--total-mass", metavar="MASS", help="most that all that is chosen may weigh together"
+    )
+    choose.add_argument(
+        "--total-price", metavar="NUMBER", type=float, help="most that all of it may cost"
+    )
     choose.add_argument(
         "--bay", metavar="SIZES", help="length, width and height, such as '24 mm, 13 mm, 30 mm'"
     )

@@ -16,7 +16,7 @@ from linkcalc.evaluation.wire_heat import with_warm_copper
 from linkcalc.results import MODES
 from linkcalc.study.running import Workers, worked
 from linkcalc.study.space import Axis, Space
-from linkcalc.study.trials import margins_that_apply
+from linkcalc.study.trials import Trials, margins_that_apply
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Whole = NDArray[np.intp]
 
-__all__ = ["Combinations", "Ended", "combinations"]
+__all__ = ["Combinations", "Ended", "Found", "Judged", "combinations", "judged"]
 
 _AT_ONCE = 2_000_000  # nodes of deflection in a block, of all runs and cases
 _LOOK = Look(nodes=61, zooms=8, details=False)
@@ -52,58 +52,118 @@ class Ended(NamedTuple):
     margin: float
 
 
+class Judged(NamedTuple):
+    """Which margins count for a combination.
+
+    Attributes
+    ----------
+    own : ndarray of bool, shape (run,)
+        Runs that are chosen for: all their margins.
+    held : ndarray of bool, shape (mode, case, run)
+        Margins of other runs: those that hold with the aircraft as it is. What is short
+        before is not held against a combination.
+    """
+
+    own: NDArray[np.bool_]
+    held: NDArray[np.bool_]
+
+
+class Found(NamedTuple):
+    """What is kept of the margins of some combinations.
+
+    Attributes
+    ----------
+    margin, beside : ndarray, shape (...)
+        Least margin of the runs that are chosen for, and of what counts of the others; nan
+        where one could not be computed, infinite where nothing counts.
+    place, beside_place : ndarray of int, shape (...)
+        Where these are, counted along (mode, case, run).
+    by_mode : ndarray, shape (..., mode)
+        Least margin of the runs that are chosen for, by mode.
+    """
+
+    margin: Floats
+    beside: Floats
+    place: Whole
+    beside_place: Whole
+    by_mode: Floats
+
+    @classmethod
+    def nothing(cls, shape: Sequence[int]) -> Found:
+        """Return room for some combinations, none of which has been worked.
+
+        Parameters
+        ----------
+        shape : sequence of int
+            Of the combinations.
+
+        Returns
+        -------
+        Found
+            Margins of -inf.
+        """
+        short = np.full(shape, -np.inf)
+        none = np.zeros(shape, dtype=np.intp)
+        return cls(short, short.copy(), none, none.copy(), np.full((*shape, len(MODES)), -np.inf))
+
+
 class Combinations(NamedTuple):
-    """The least margin of every combination.
+    """The least margins of every combination.
 
     Attributes
     ----------
     space : Space
         What was combined.
-    margin : ndarray, shape (axis, ...)
-        Least margin over all runs, cases and modes that apply; nan where one of them
-        could not be computed, -inf where an interruption came before.
-    place : ndarray of int, shape (axis, ...)
-        Where it is, counted along (mode, case, run).
+    found : Found
+        Margins, shape (axis, ...); -inf where an interruption came before, and where a
+        combination was not wanted.
     complete : bool
         Whether all of them were worked.
     """
 
     space: Space
-    margin: Floats
-    place: Whole
+    found: Found
     complete: bool
 
+    @property
+    def margin(self) -> Floats:
+        """Least margin of the runs that are chosen for, shape (axis, ...)."""
+        return self.found.margin
+
     def passes(self) -> NDArray[np.bool_]:
-        """Tell which combinations have every margin at zero or more.
+        """Tell which combinations have every margin that counts at zero or more.
 
         Returns
         -------
         ndarray of bool, shape (axis, ...)
             nan never passes.
         """
-        return np.asarray(self.margin >= 0)
+        return np.asarray((self.found.margin >= 0) & (self.found.beside >= 0))
 
-    def ended(self, at: Sequence[int]) -> Ended:
+    def ended(self, at: Sequence[int], *, beside: bool = False) -> Ended:
         """Tell what has the least margin of one combination.
 
         Parameters
         ----------
         at : sequence of int
             Place of the value of each axis.
+        beside : bool
+            Whether of the other runs, not of those that are chosen for.
 
         Returns
         -------
         Ended
             In words.
         """
-        aircraft = self.space.aircraft
+        aircraft, found = self.space.aircraft, self.found
         counts = len(MODES), len(aircraft.cases), len(aircraft.runs)
-        mode, case, run = np.unravel_index(int(self.place[tuple(at)]), counts)
+        place = (found.beside_place if beside else found.place)[tuple(at)]
+        mode, case, run = np.unravel_index(int(place), counts)
         return Ended(
             MODES[mode],
             aircraft.runs[run].name,
             aircraft.cases[case].name,
-            float(self.margin[tuple(at)]),
+            float((found.beside if beside else found.margin)[tuple(at)]),
         )
 
     def _repr_html_(self) -> str:
@@ -126,6 +186,7 @@ def combinations(
     aircraft: Aircraft,
     axes: Sequence[Axis],
     *,
+    runs: Sequence[int] | None = None,
     workers: Workers | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> Combinations:
@@ -137,6 +198,9 @@ def combinations(
         As it is described.
     axes : sequence of Axis
         What may be put otherwise.
+    runs : sequence of int, optional
+        Those that are chosen for: all their margins count, and of the others those that
+        hold with the aircraft as it is. All of them when left out.
     workers : Workers, optional
         Processes or a cluster; this process alone by default.
     progress : callable, optional
@@ -145,12 +209,14 @@ def combinations(
     Returns
     -------
     Combinations
-        The least margin of each, the same to 1e-12 as a check of it finds.
+        The least margins of each, the same to 1e-12 as a check of it finds.
 
     Raises
     ------
     InputError, InputFaults
         An axis, a value or the aircraft cannot be used.
+    SolverError
+        A solver fails with a combination that works with the aircraft as it is.
 
     Notes
     -----
@@ -169,32 +235,61 @@ def combinations(
     """
     refuse_unknown_solvers(aircraft)
     aircraft = settled(aircraft)  # a dive's speed stays that of the aircraft as described
+    trials = Trials(aircraft)
     space = Space(aircraft, axes)
     per = _LOOK.nodes * len(aircraft.cases) * len(aircraft.runs)
-    lengths = [prod(space.shape[index] for index in group) for group in space.groups]
-    margin, place = np.full(lengths, -np.inf), np.zeros(lengths, dtype=np.intp)
+    made = Found.nothing([prod(space.shape[index] for index in group) for group in space.groups])
     places: list[tuple[slice, ...]] = []
 
     def tasks() -> Any:
         for block in space.blocks(max(1, _AT_ONCE // per)):
             places.append(block.place)
-            yield (block.inputs,)
+            yield (trials.working(block.inputs),)
 
-    work = partial(_least, used=factors(aircraft.factors), groups=len(space.groups))
+    work = partial(
+        _least,
+        used=factors(aircraft.factors),
+        groups=len(space.groups),
+        judged=judged(trials.base.margins, runs),
+    )
     complete, done = True, 0
     try:
-        for index, (least, where) in worked(work, tasks(), workers or Workers()):
-            margin[places[index]], place[places[index]] = least, where
-            done += least.size
+        for index, found in worked(work, tasks(), workers or Workers()):
+            for room, values in zip(made, found, strict=True):
+                room[places[index]] = values
+            done += found.margin.size
             if progress:
                 progress(done, space.size)
     except KeyboardInterrupt:
         complete = False
-    return Combinations(space, space.spread(margin, 0), space.spread(place, 0), complete)
+    spread = (space.spread(each, each.ndim - len(space.groups)) for each in made)
+    return Combinations(space, Found._make(spread), complete)
 
 
-def _least(inputs: Inputs, *, used: Factors, groups: int) -> tuple[Floats, Whole]:
-    """Return the least margin of every combination of a block, and where it is."""
+def judged(now: Floats, runs: Sequence[int] | None) -> Judged:
+    """Return which margins count.
+
+    Parameters
+    ----------
+    now : ndarray, shape (mode, case, run)
+        Margins of the aircraft as it is; infinite where a mode does not apply.
+    runs : sequence of int or None
+        Those that are chosen for; None for all.
+
+    Returns
+    -------
+    Judged
+        All of theirs, and of the others those that hold now.
+    """
+    own = np.ones(now.shape[-1], dtype=np.bool_)
+    if runs is not None:
+        own[...] = False
+        own[list(runs)] = True
+    return Judged(own, (now >= 0) & ~own)
+
+
+def _least(inputs: Inputs, *, used: Factors, groups: int, judged: Judged) -> Found:
+    """Return the least margins of every combination of a block, and where they are."""
     bases = (inputs.basis,)
     each, linkages = both(used, 3 + groups), prepare(inputs)
     inputs = with_warm_copper(inputs, each, linkages)
@@ -204,8 +299,20 @@ def _least(inputs: Inputs, *, used: Factors, groups: int) -> tuple[Floats, Whole
     inputs = inputs._replace(supply=supply._replace(fields={**supply.fields, **quiet}))
     start = begin(inputs, linkages, _LOOK, bases)
     answer = evaluate(inputs, stacked, linkages, bases, look=_LOOK, start=start)
-    margins = margins_that_apply(answer, inputs)  # (mode, group..., case, run)
-    modes, *lengths, cases, runs = margins.shape
-    rows = np.moveaxis(margins, 0, -3).reshape(*lengths, modes * cases * runs)
+    return _summed(margins_that_apply(answer, inputs), judged)
+
+
+def _summed(margins: Floats, judged: Judged) -> Found:
+    """Return what is kept of margins of shape (mode, group..., case, run)."""
+    by_place = np.moveaxis(margins, 0, -3)  # (group..., mode, case, run)
+    mine = np.where(judged.own, by_place, np.inf)
+    margin, place = _lowest(mine)
+    beside, beside_place = _lowest(np.where(judged.held, by_place, np.inf))
+    return Found(margin, beside, place, beside_place, mine.min(axis=(-2, -1)))
+
+
+def _lowest(margins: Floats) -> tuple[Floats, Whole]:
+    """Return the least along (mode, case, run), and where it is; nan counts as the least."""
+    rows = margins.reshape(*margins.shape[:-3], -1)
     where = np.argmin(np.where(np.isnan(rows), -np.inf, rows), axis=-1)
     return np.take_along_axis(rows, where[..., None], -1)[..., 0], where

@@ -8,7 +8,7 @@ import pytest
 import linkcalc
 from linkcalc.cli import main
 from linkcalc.report.choice_table import choice_document, choice_text
-from linkcalc.study.servo_choice import choose
+from linkcalc.study.choice import choose
 
 ROOT = Path(__file__).resolve().parents[2]
 AIRCRAFT, PARTS = (
@@ -52,10 +52,10 @@ def test_doubt_stands_beside_the_servos_that_it_is_about(found):
 
 def test_document_has_every_servo_and_the_margins_of_its_runs(found):
     tree = json.loads(json.dumps(choice_document(found), allow_nan=False))
-    assert len(tree["servos"]) == len(found.ranking.standings)
+    assert len(tree["candidates"]) == len(found.ranking.standings)
     aircraft = linkcalc.read_aircraft(AIRCRAFT)
     parts = {part.name: part for part in linkcalc.read_catalogue(PARTS).servos}
-    first = tree["servos"][0]
+    first = tree["candidates"][0]
     runs = [
         linkcalc.replace(run, servo=parts[first["name"]].servo()) if run.name == "rudder" else run
         for run in aircraft.runs
@@ -65,7 +65,7 @@ def test_document_has_every_servo_and_the_margins_of_its_runs(found):
     assert first["least_margins"]["torque"] == pytest.approx(least, rel=1e-12)
     assert first["values"]["mass"] == pytest.approx(parts[first["name"]].mass.m_as("g"))
     assert first["lost"] == ""
-    assert all(each["lost"] for each in tree["servos"][1:])
+    assert all(each["lost"] for each in tree["candidates"][1:])
 
 
 def command(*options):

@@ -1,0 +1,373 @@
+"""Which parts to order: combinations of a catalogue's parts in some runs, ranked."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+
+from linkcalc.catalogue.plausibility import doubts
+from linkcalc.checking import settled
+from linkcalc.errors import InputError, told
+from linkcalc.files import read_aircraft
+from linkcalc.model import Aircraft
+from linkcalc.model.value_classes import given
+from linkcalc.results import MODES
+from linkcalc.study.choosing import combinations
+from linkcalc.study.part_axes import part_axis
+from linkcalc.study.part_limits import Limits, Said, fitting
+from linkcalc.study.ranking import Objective, rank
+from linkcalc.study.selection import Constraint, why_empty
+
+if TYPE_CHECKING:
+    import os
+    from collections.abc import Callable, Sequence
+
+    from numpy.typing import NDArray
+
+    from linkcalc.catalogue import Catalogue
+    from linkcalc.study.choosing import Combinations
+    from linkcalc.study.part_axes import PartAxis
+    from linkcalc.study.ranking import Ranking
+    from linkcalc.study.running import Workers
+
+    Floats = NDArray[np.float64]
+    Whole = NDArray[np.intp]
+
+__all__ = ["OBJECTIVES", "Choice", "choose"]
+
+OBJECTIVES = ("mass", "price", "margin", "balance")
+"""What a ranking may go by."""
+
+
+class Choice(NamedTuple):
+    """Which parts to order for some runs.
+
+    Attributes
+    ----------
+    aircraft, catalogue : str
+        Their names.
+    runs : tuple of str
+        The runs that get the parts, all the same ones.
+    axes : tuple of PartAxis
+        What was chosen from.
+    places : ndarray of int, shape (axis, candidate)
+        Which value of each axis a candidate has.
+    ranking : Ranking
+        Every candidate: its place, or the reason why it is out.
+    combinations : Combinations
+        Least margins of every combination.
+    empty : str
+        Why nothing is left; empty where something is.
+    doubts : dict of str to tuple of str
+        By the name of a servo, the rules that its datasheet breaks: a figure that is too good to
+        be true wins every comparison.
+    """
+
+    aircraft: str
+    catalogue: str
+    runs: tuple[str, ...]
+    axes: tuple[PartAxis, ...]
+    places: Whole
+    ranking: Ranking
+    combinations: Combinations
+    empty: str
+    doubts: dict[str, tuple[str, ...]]
+
+    def values(self, candidate: int) -> dict[str, str]:
+        """Return what a candidate consists of.
+
+        Parameters
+        ----------
+        candidate : int
+            As its standing has it.
+
+        Returns
+        -------
+        dict of str to str
+            By axis, the value in words.
+        """
+        return {
+            each.kind: each.axis.labels[place]
+            for each, place in zip(self.axes, self.places[:, candidate], strict=True)
+        }
+
+    def least_margins(self, candidate: int) -> dict[str, float]:
+        """Return the least margin of each mode in the runs that are chosen for.
+
+        Parameters
+        ----------
+        candidate : int
+            As its standing has it.
+
+        Returns
+        -------
+        dict of str to float
+            nan where one could not be computed, infinite where the mode does not apply.
+        """
+        found = self.combinations.found.by_mode[tuple(self.places[:, candidate])]
+        return dict(zip(MODES, found.tolist(), strict=True))
+
+    def doubtful(self, candidate: int) -> bool:
+        """Tell whether a candidate has a servo whose datasheet is doubted.
+
+        Parameters
+        ----------
+        candidate : int
+            As its standing has it.
+
+        Returns
+        -------
+        bool
+            Whether `doubts` has its servo.
+        """
+        return self.values(candidate).get("servo") in self.doubts
+
+    def described(self, candidate: int) -> Aircraft:
+        """Return the aircraft with a candidate.
+
+        Parameters
+        ----------
+        candidate : int
+            As its standing has it.
+
+        Returns
+        -------
+        Aircraft
+            As a file could describe it.
+        """
+        return self.combinations.space.described(self.places[:, candidate].tolist())
+
+
+def choose(
+    aircraft: Aircraft | str | os.PathLike[str],
+    catalogue: Catalogue,
+    *,
+    runs: str | Sequence[str] | None = None,
+    over: Sequence[str] | Mapping[str, Sequence[Any] | None] = ("servo",),
+    by: Sequence[str] = ("mass", "price", "margin"),
+    most_mass: object = None,
+    most_price: float | None = None,
+    bay: Sequence[object] | None = None,
+    spline: str | None = None,
+    voltage: object = None,
+    total_mass: object = None,
+    total_price: float | None = None,
+    workers: Workers | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> Choice:
+    """Choose parts for one run, or the same parts for several, with all else as it is.
+
+    Parameters
+    ----------
+    aircraft : Aircraft, str or path
+        The aircraft, or its file.
+    catalogue : Catalogue
+        What may be bought.
+    runs : str or sequence of str, optional
+        The runs that get the parts; all of them when left out.
+    over : sequence of str, or mapping of str to sequence
+        What is chosen: ``"servo"``, ``"arm hole"``, ``"horn hole"``, ``"rod"``, ``"gauge"``,
+        or a field by its path. A mapping has the values too: names of parts, radii, gauges,
+        what the field takes; None stands for all of the catalogue.
+    by : sequence of str
+        `OBJECTIVES` to rank by, the most important first. Price ranks only what has one;
+        balance is mass times distance from the centre of gravity, of servos and wires.
+    most_mass : quantity, optional
+        Of one servo, such as ``"20 g"``.
+    most_price : float, optional
+        Of one servo, in the currency of the catalogue.
+    bay : sequence of three quantities, optional
+        Length, width and height that the case has to fit in, as it stands in the catalogue. A
+        servo whose size is not given does not fit.
+    spline : str, optional
+        That the arm at hand fits on; of arms that are chosen, those that have it.
+    voltage : quantity, optional
+        That the servo has to be rated for.
+    total_mass : quantity, optional
+        Of all that is chosen, for all of the runs together.
+    total_price : float, optional
+        Of the same.
+    workers : Workers, optional
+        Processes or a cluster; this process alone by default. They change no digit.
+    progress : callable, optional
+        Is told how many combinations are done, and of how many.
+
+    Returns
+    -------
+    Choice
+        Every candidate with its place and margins, or the reason why it is out.
+
+    Raises
+    ------
+    InputFaults
+        The aircraft cannot be used.
+    InputError
+        No run or axis of that name, an objective that is none, nothing to choose from.
+    SolverError
+        A solver fails with a part of the catalogue that works with those of the file.
+
+    Notes
+    -----
+    A candidate is out if a margin of its own runs is short or not computed in any case, or if
+    it makes a margin of another run short, through the supply that they share, that is zero
+    or more with the aircraft as it is. Everything is evaluated as in a check, with an axis for
+    all that is chosen: loads do not depend on the servo and are worked out once for a block.
+    Margins that differ by less than 1e-9 are ranked as alike. A hole of an arm is a candidate
+    only with servos that the arm fits: by its spline, or because it comes with the servo.
+
+    Examples
+    --------
+    >>> import linkcalc
+    >>> found = choose(
+    ...     "examples/sandpiper.toml",
+    ...     linkcalc.read_catalogue("examples/catalogue/parts.toml"),
+    ...     runs="rudder",
+    ...     most_price=15,
+    ... )
+    >>> found.ranking.best.place, found.empty
+    (1, '')
+    """
+    described = settled(aircraft if isinstance(aircraft, Aircraft) else read_aircraft(aircraft))
+    own = _indices(described, runs)
+    axes = _axes(over, described, catalogue, own)
+    _refuse_unknown(by, described, own)
+    limits = Limits(
+        most_mass,
+        most_price,
+        bay,
+        spline,
+        voltage,
+        total_mass,
+        total_price,
+        catalogue.currency or "",
+    )
+    shape = tuple(len(each.parts) for each in axes)
+    candidates = np.stack(np.nonzero(fitting(axes, shape)))
+    wanted = limits.constraints(axes, candidates)
+    found = combinations(
+        described, [each.axis for each in axes], runs=own, workers=workers, progress=progress
+    )
+    constraints = [*wanted, *_margins_hold(found, candidates)]
+    if len(own) == len(described.runs):
+        constraints.pop()  # there is no other run
+    objectives = [_objective(name, axes, candidates, found, limits.currency) for name in by]
+    ranking = rank(_names(axes, candidates), objectives, constraints)
+    return Choice(
+        described.name,
+        catalogue.name,
+        tuple(described.runs[index].name for index in own),
+        axes,
+        candidates,
+        ranking,
+        found,
+        why_empty(constraints, ranking.selection),
+        _doubts(axes),
+    )
+
+
+def _axes(
+    over: Sequence[str] | Mapping[str, Sequence[Any] | None],
+    aircraft: Aircraft,
+    catalogue: Catalogue,
+    own: Sequence[int],
+) -> tuple[PartAxis, ...]:
+    """Return what is chosen, servos first: the holes of their arms are chosen with them."""
+    if isinstance(over, str) or not over:
+        raise InputError(
+            "over", over, "a list such as ['servo', 'arm hole']", "Name what is chosen."
+        )
+    wanted: dict[str, Any] = dict(over) if isinstance(over, Mapping) else dict.fromkeys(over)
+    made: dict[str, PartAxis] = {}
+    for kind in sorted(wanted, key=lambda kind: kind != "servo"):
+        servos = made["servo"].parts if "servo" in made else ()
+        made[kind] = part_axis(kind, wanted[kind], aircraft, catalogue, own, servos=servos)
+    return tuple(made.values())
+
+
+def _names(axes: Sequence[PartAxis], candidates: Whole) -> list[str]:
+    """Return what every candidate consists of, each name once."""
+    each = [
+        [axis.axis.labels[place] for place in places.tolist()]
+        for axis, places in zip(axes, candidates, strict=True)
+    ]
+    return [", ".join(labels) for labels in zip(*each, strict=True)]
+
+
+def _indices(aircraft: Aircraft, runs: str | Sequence[str] | None) -> list[int]:
+    """Return the indices of the runs that get the parts."""
+    known = [run.name for run in aircraft.runs]
+    wanted = known if runs is None else [runs] if isinstance(runs, str) else list(runs)
+    for name in wanted:
+        if name not in known:
+            words = ", ".join(repr(each) for each in known[:8])
+            raise InputError("runs", name, f"names of control runs: {words}", "Check the name.")
+    if not wanted:
+        raise InputError("runs", told("none"), "at least one control run", "Name one.")
+    return sorted({known.index(name) for name in wanted})
+
+
+def _refuse_unknown(by: Sequence[str], aircraft: Aircraft, own: Sequence[int]) -> None:
+    if isinstance(by, str) or not by or not set(by) <= set(OBJECTIVES):
+        words = ", ".join(repr(each) for each in OBJECTIVES)
+        raise InputError(
+            "by", by, f"a list of one or more of {words}", "Name what counts most first."
+        )
+    without = [run.name for run in aircraft.runs if not given(run, "balance_arm")]
+    short = [aircraft.runs[index].name for index in own if aircraft.runs[index].name in without]
+    if "balance" in by and short:
+        raise InputError(
+            f"runs[{short[0]!r}].balance_arm",
+            told("no distance from the centre of gravity"),
+            "a length such as '0.6 m', negative ahead of it",
+            "Give it for every run that is chosen for, or rank by mass.",
+        )
+
+
+def _objective(
+    name: str, axes: Sequence[PartAxis], candidates: Whole, found: Combinations, currency: str
+) -> Objective:
+    """Return what a ranking goes by."""
+    if name == "margin":
+        # A supply is solved to some 1e-13: what differs by less is alike, in whatever order it came.
+        margins = found.margin[tuple(candidates)]
+        return Objective("margin", np.round(margins, 9), largest=True)
+    if name == "mass":
+        return Objective("mass", _sum(axes, candidates, "mass") * 1e3, "g")
+    if name == "price":
+        return Objective("price", _sum(axes, candidates, "price"), currency)
+    return Objective("balance", _sum(axes, candidates, "moment") * 1e3, "g·m")
+
+
+def _sum(axes: Sequence[PartAxis], candidates: Whole, figure: str) -> Floats:
+    """Add a figure up over all that a candidate consists of."""
+    each = [getattr(axis, figure)[place] for axis, place in zip(axes, candidates, strict=True)]
+    return np.asarray(np.sum(each, axis=0))
+
+
+def _margins_hold(found: Combinations, candidates: Whole) -> list[Constraint]:
+    """Return what margins have to fulfil: those of the runs, and of others those that hold now."""
+
+    def ended(index: int, *, beside: bool = False) -> str:
+        told_of = found.ended(candidates[:, index].tolist(), beside=beside)
+        return f"{told_of.mode} of {told_of.run!r} in {told_of.case!r}"
+
+    count = candidates.shape[1]
+    mine = found.found.margin[tuple(candidates)]
+    rest = found.found.beside[tuple(candidates)]
+    held = "every margin of other runs that holds now zero or more"
+    beside = Said(count, lambda index: ended(index, beside=True))
+    return [
+        Constraint("every margin zero or more", mine >= 0, mine, details=Said(count, ended)),
+        Constraint(held, rest >= 0, rest, details=beside),
+    ]
+
+
+def _doubts(axes: Sequence[PartAxis]) -> dict[str, tuple[str, ...]]:
+    made: dict[str, tuple[str, ...]] = {}
+    for axis in axes:
+        if axis.kind == "servo":
+            for doubt in doubts(axis.parts):
+                made[doubt.part] = (*made.get(doubt.part, ()), doubt.rule)
+    return made
