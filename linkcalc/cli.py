@@ -257,48 +257,44 @@ def _tolerance(arguments: argparse.Namespace) -> int:
 
 
 def _sweep(arguments: argparse.Namespace) -> int:
+    from linkcalc.report.progress import shown_progress  # noqa: PLC0415 - only here
     from linkcalc.report.sweep_table import swept_text, write_swept  # noqa: PLC0415 - only here
     from linkcalc.saving import refuse_existing  # noqa: PLC0415 - only here
     from linkcalc.study.running import Workers  # noqa: PLC0415 - only here
     from linkcalc.study.sweep import over_of, sweep  # noqa: PLC0415 - only here
 
     files = [name for name in (arguments.out, arguments.picture) if name is not None]
-    terminal = sys.stderr.isatty()
     try:
         over = over_of(arguments.over)
         refuse_existing(files if not arguments.force else [])
-        found = sweep(
-            arguments.file,
-            over,
-            speeds=arguments.speeds,
-            workers=Workers(arguments.jobs, arguments.cluster),
-            progress=_count_combinations if terminal else None,
-        )
+        with shown_progress("combinations") as progress:
+            found = sweep(
+                arguments.file,
+                over,
+                speeds=arguments.speeds,
+                workers=Workers(arguments.jobs, arguments.cluster),
+                progress=progress,
+            )
         write_swept(found, out=arguments.out, picture=arguments.picture, force=arguments.force)
-    except InputFaults as error:
-        _say_faults(arguments, error)
+    except (InputError, InputFaults, ImportError) as error:
+        _say_faults(arguments, _study_faults(arguments, error))
         return UNUSABLE
-    except InputError as error:
-        _say_faults(arguments, InputFaults([error.fault._replace(file=arguments.file)]))
-        return UNUSABLE
-    except ImportError as error:
-        remedy = "Install them: pip install 'linkcalc[study]'"
-        fault = Fault("", "sweep", f"no {error.name}", "the packages that studies need", remedy)
-        _say_faults(arguments, InputFaults([fault]))
-        return UNUSABLE
-    finally:
-        if terminal:
-            sys.stderr.write("\r\x1b[K")
-            sys.stderr.flush()
     _write(swept_text(found, bold=_is_bold()))
     if not found.attrs["complete"]:
         return STOPPED
     return PASS if bool((found["least margin"] >= 0).all()) else SHORT
 
 
-def _count_combinations(done: int, total: int) -> None:
-    sys.stderr.write(f"\r{done} of {total} combinations ")
-    sys.stderr.flush()
+def _study_faults(arguments: argparse.Namespace, error: Exception) -> InputFaults:
+    """Return what is to be told of a study that cannot be made."""
+    if isinstance(error, InputFaults):
+        return error
+    if isinstance(error, InputError):
+        return InputFaults([error.fault._replace(file=arguments.file)])
+    name = getattr(error, "name", "module")
+    remedy = "Install them: pip install 'linkcalc[study]'"
+    found = f"no {name}"
+    return InputFaults([Fault("", arguments.command, found, "what studies need", remedy)])
 
 
 def _count_samples(done: int, most: int) -> None:
@@ -385,31 +381,32 @@ def _catalogue(arguments: argparse.Namespace) -> int:
 def _choose(arguments: argparse.Namespace) -> int:
     from linkcalc.catalogue import read_catalogue  # noqa: PLC0415 - only here
     from linkcalc.report.choice_table import choice_document, choice_text  # noqa: PLC0415 - only here
+    from linkcalc.report.progress import shown_progress  # noqa: PLC0415 - only here
     from linkcalc.study.choice import choose  # noqa: PLC0415 - only here
     from linkcalc.study.part_axes import KINDS_OF_AXES  # noqa: PLC0415 - only here
+    from linkcalc.study.running import Workers  # noqa: PLC0415 - only here
     from linkcalc.study.sweep import over_of  # noqa: PLC0415 - only here
 
     try:
-        found = choose(
-            arguments.file,
-            read_catalogue(*arguments.catalogue),
-            runs=arguments.runs,
-            over=over_of(arguments.over or ["servo"], KINDS_OF_AXES),
-            by=[each.strip() for each in arguments.by.split(",")],
-            most_mass=arguments.mass,
-            most_price=arguments.price,
-            bay=arguments.bay and [each.strip() for each in arguments.bay.split(",")],
-            spline=arguments.spline,
-            voltage=arguments.voltage,
-            total_mass=arguments.total_mass,
-            total_price=arguments.total_price,
+        asked: dict[str, Any] = {name: getattr(arguments, name) for name in _LIMITS}
+        asked["bay"] = arguments.bay and [each.strip() for each in arguments.bay.split(",")]
+        catalogue = read_catalogue(*arguments.catalogue)
+        with shown_progress("combinations") as progress:
+            found = choose(
+                arguments.file,
+                catalogue,
+                runs=arguments.runs,
+                over=over_of(arguments.over or ["servo"], KINDS_OF_AXES),
+                by=[each.strip() for each in arguments.by.split(",")],
+                **asked,
+                workers=Workers(arguments.jobs, arguments.cluster),
+                progress=progress,
+                keep=arguments.keep,
+            )
+    except (InputError, InputFaults, ImportError) as error:
+        _say_faults(
+            arguments, _study_faults(arguments, error), "Nothing can be chosen", "evaluated"
         )
-    except InputFaults as error:
-        _say_faults(arguments, error, "Nothing can be chosen", "evaluated")
-        return UNUSABLE
-    except InputError as error:
-        faults = InputFaults([error.fault._replace(file=arguments.file)])
-        _say_faults(arguments, faults, "Nothing can be chosen", "evaluated")
         return UNUSABLE
     if arguments.json:
         from linkcalc.report.document import dumped  # noqa: PLC0415 - one of the two is used
@@ -417,7 +414,12 @@ def _choose(arguments: argparse.Namespace) -> int:
         _write(dumped(choice_document(found)) + "\n")
     else:
         _write(choice_text(found, every=arguments.all, bold=_is_bold()))
+    if not found.combinations.complete:
+        return STOPPED
     return PASS if found.ranking.best else SHORT
+
+
+_LIMITS = ("most_mass", "most_price", "spline", "voltage", "total_mass", "total_price")
 
 
 def _solvers(_: argparse.Namespace) -> int:

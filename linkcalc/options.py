@@ -240,9 +240,18 @@ def _add_choose(commands: Any) -> None:
         help="what counts, most important first: mass, price, margin (the default order), balance",
     )
     choose.add_argument(
-        "--mass", metavar="MASS", help="most that a servo may weigh, such as '20 g'"
+        "--mass",
+        metavar="MASS",
+        dest="most_mass",
+        help="most that a servo may weigh, such as '20 g'",
     )
-    choose.add_argument("--price", metavar="NUMBER", type=float, help="most that a servo may cost")
+    choose.add_argument(
+        "--price",
+        metavar="NUMBER",
+        dest="most_price",
+        type=float,
+        help="most that a servo may cost",
+    )
     choose.add_argument("--voltage", metavar="VOLTAGE", help="that a servo has to be rated for")
     choose.add_argument(
         "--total-mass", metavar="MASS", help="most that all that is chosen may weigh together"
@@ -254,7 +263,14 @@ def _add_choose(commands: Any) -> None:
         "--bay", metavar="SIZES", help="length, width and height, such as '24 mm, 13 mm, 30 mm'"
     )
     choose.add_argument("--spline", metavar="NAME", help="spline of the arm at hand, such as 25T")
-    choose.add_argument("--all", action="store_true", help="show every servo, with its reason")
+    choose.add_argument("--all", action="store_true", help="show every candidate and its reason")
+    choose.add_argument(
+        "--keep",
+        metavar="NAME.npz",
+        default="",
+        help="keep what is done in this file, and go on from it when asked the same again",
+    )
+    _add_workers(choose)
     choose.add_argument("--json", action="store_true", help="print one JSON document")
 
 
@@ -327,8 +343,12 @@ def _add_sweep(commands: Any) -> None:
         help="draw the least margin against one field or two (svg, png or pdf)",
     )
     sweep.add_argument("--force", action="store_true", help="replace files that exist")
-    sweep.add_argument("--jobs", metavar="N", type=int, default=1, help="processes that work (1)")
-    sweep.add_argument(
+    _add_workers(sweep)
+    sweep.set_defaults(json=False)
+
+
+def _add_workers(command: Any) -> None:
+    command.add_argument("--jobs", metavar="N", type=int, default=1, help="processes that work (1)")
+    command.add_argument(
         "--cluster", metavar="ADDRESS", default="", help="a dask scheduler that works instead"
     )
-    sweep.set_defaults(json=False)

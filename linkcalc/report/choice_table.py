@@ -26,6 +26,9 @@ _HOW = (
     "computed in any case, or if it makes another run short through the supply. An asterisk marks "
     "those that no other one beats in everything that is ranked."
 )
+_INTERRUPTED = (
+    "INTERRUPTED: only part of the combinations was tried, and a better one may be among the rest."
+)
 _DOUBTS = (
     "Doubtful: its printed figures contradict each other or are uncommon, and a figure too good to "
     "be true wins every comparison. Measure one before you order several; "
@@ -64,6 +67,8 @@ def choice_text(found: Choice, *, every: bool = False, bold: bool = False) -> st
         0,
     )
     lines += [*wrapped(_HOW, 0), ""]
+    if not found.combinations.complete:
+        lines += [*wrapped(_INTERRUPTED, 0), ""]
     if placed:
         lines += _table(found, placed if every else placed[:SHOWN], bold=bold)
         if len(placed) > SHOWN and not every:
@@ -143,6 +148,7 @@ def choice_document(found: Choice) -> dict[str, Any]:
         "chosen": [each.kind for each in found.axes],
         "objectives": list(found.ranking.objectives),
         "units": list(found.ranking.units),
+        "complete": found.combinations.complete,
         "empty": found.empty,
         "candidates": [_standing(found, each) for each in found.ranking.standings],
     }

@@ -17,8 +17,9 @@ from linkcalc.results import MODES
 from linkcalc.study.choosing import combinations
 from linkcalc.study.part_axes import part_axis
 from linkcalc.study.part_limits import Limits, Said, fitting
+from linkcalc.study.placards import placard_speeds
 from linkcalc.study.ranking import Objective, rank
-from linkcalc.study.selection import Constraint, why_empty
+from linkcalc.study.selection import Constraint, select, why_empty
 
 if TYPE_CHECKING:
     import os
@@ -35,9 +36,9 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Whole = NDArray[np.intp]
 
-__all__ = ["OBJECTIVES", "Choice", "choose"]
+__all__ = ["OBJECTIVES", "Choice", "axes_of", "choose", "doubts_of", "indices", "refuse_unknown"]
 
-OBJECTIVES = ("mass", "price", "margin", "balance")
+OBJECTIVES = ("mass", "price", "margin", "balance", "placard")
 """What a ranking may go by."""
 
 
@@ -156,6 +157,7 @@ def choose(
     total_price: float | None = None,
     workers: Workers | None = None,
     progress: Callable[[int, int], None] | None = None,
+    keep: str | os.PathLike[str] = "",
 ) -> Choice:
     """Choose parts for one run, or the same parts for several, with all else as it is.
 
@@ -173,7 +175,8 @@ def choose(
         what the field takes; None stands for all of the catalogue.
     by : sequence of str
         `OBJECTIVES` to rank by, the most important first. Price ranks only what has one;
-        balance is mass times distance from the centre of gravity, of servos and wires.
+        balance is mass times distance from the centre of gravity, of servos and wires;
+        placard is the least placard speed of the runs in any case, sought for what will do.
     most_mass : quantity, optional
         Of one servo, such as ``"20 g"``.
     most_price : float, optional
@@ -193,11 +196,14 @@ def choose(
         Processes or a cluster; this process alone by default. They change no digit.
     progress : callable, optional
         Is told how many combinations are done, and of how many.
+    keep : str or path
+        File that what is done is kept in, and taken from when the same is asked again.
 
     Returns
     -------
     Choice
-        Every candidate with its place and margins, or the reason why it is out.
+        Every candidate with its place and margins, or the reason why it is out. Where it was
+        interrupted, what had been tried is ranked.
 
     Raises
     ------
@@ -230,29 +236,26 @@ def choose(
     (1, '')
     """
     described = settled(aircraft if isinstance(aircraft, Aircraft) else read_aircraft(aircraft))
-    own = _indices(described, runs)
-    axes = _axes(over, described, catalogue, own)
-    _refuse_unknown(by, described, own)
-    limits = Limits(
-        most_mass,
-        most_price,
-        bay,
-        spline,
-        voltage,
-        total_mass,
-        total_price,
-        catalogue.currency or "",
-    )
-    shape = tuple(len(each.parts) for each in axes)
-    candidates = np.stack(np.nonzero(fitting(axes, shape)))
-    wanted = limits.constraints(axes, candidates)
+    own = indices(described, runs)
+    axes = axes_of(over, described, catalogue, own)
+    refuse_unknown(by, OBJECTIVES, described, own)
+    currency = catalogue.currency or ""
+    limits = Limits(most_mass, most_price, bay, spline, voltage, total_mass, total_price, currency)
+    fits = fitting(axes)
+    candidates = np.stack(np.nonzero(fits))
+    constraints = limits.constraints(axes, candidates)
     found = combinations(
-        described, [each.axis for each in axes], runs=own, workers=workers, progress=progress
+        described,
+        [each.axis for each in axes],
+        runs=own,
+        wanted=fits,
+        workers=workers,
+        progress=progress,
+        keep=keep,
     )
-    constraints = [*wanted, *_margins_hold(found, candidates)]
-    if len(own) == len(described.runs):
-        constraints.pop()  # there is no other run
-    objectives = [_objective(name, axes, candidates, found, limits.currency) for name in by]
+    constraints += _margins_hold(found, candidates, own)
+    tried = _Tried(axes, candidates, found, select(constraints, candidates.shape[1:]).kept)
+    objectives = [tried.objective(name, currency, own, workers) for name in by]
     ranking = rank(_names(axes, candidates), objectives, constraints)
     return Choice(
         described.name,
@@ -263,17 +266,39 @@ def choose(
         ranking,
         found,
         why_empty(constraints, ranking.selection),
-        _doubts(axes),
+        doubts_of(axes),
     )
 
 
-def _axes(
+def axes_of(
     over: Sequence[str] | Mapping[str, Sequence[Any] | None],
     aircraft: Aircraft,
     catalogue: Catalogue,
     own: Sequence[int],
 ) -> tuple[PartAxis, ...]:
-    """Return what is chosen, servos first: the holes of their arms are chosen with them."""
+    """Return what is chosen, servos first: the holes of their arms are chosen with them.
+
+    Parameters
+    ----------
+    over : sequence of str, or mapping of str to sequence
+        As `choose` takes it.
+    aircraft : Aircraft
+        That parts are chosen for.
+    catalogue : Catalogue
+        What may be bought.
+    own : sequence of int
+        Runs that get the parts.
+
+    Returns
+    -------
+    tuple of PartAxis
+        One for each.
+
+    Raises
+    ------
+    InputError
+        One cannot be chosen.
+    """
     if isinstance(over, str) or not over:
         raise InputError(
             "over", over, "a list such as ['servo', 'arm hole']", "Name what is chosen."
@@ -295,8 +320,26 @@ def _names(axes: Sequence[PartAxis], candidates: Whole) -> list[str]:
     return [", ".join(labels) for labels in zip(*each, strict=True)]
 
 
-def _indices(aircraft: Aircraft, runs: str | Sequence[str] | None) -> list[int]:
-    """Return the indices of the runs that get the parts."""
+def indices(aircraft: Aircraft, runs: str | Sequence[str] | None) -> list[int]:
+    """Return the indices of the runs that get the parts.
+
+    Parameters
+    ----------
+    aircraft : Aircraft
+        That parts are chosen for.
+    runs : str, sequence of str, or None
+        Their names; None for all.
+
+    Returns
+    -------
+    list of int
+        Ascending, each once.
+
+    Raises
+    ------
+    InputError
+        There is none of that name, or none is named.
+    """
     known = [run.name for run in aircraft.runs]
     wanted = known if runs is None else [runs] if isinstance(runs, str) else list(runs)
     for name in wanted:
@@ -308,45 +351,78 @@ def _indices(aircraft: Aircraft, runs: str | Sequence[str] | None) -> list[int]:
     return sorted({known.index(name) for name in wanted})
 
 
-def _refuse_unknown(by: Sequence[str], aircraft: Aircraft, own: Sequence[int]) -> None:
-    if isinstance(by, str) or not by or not set(by) <= set(OBJECTIVES):
-        words = ", ".join(repr(each) for each in OBJECTIVES)
+def refuse_unknown(
+    by: Sequence[str], known: Sequence[str], aircraft: Aircraft, own: Sequence[int]
+) -> None:
+    """Refuse objectives that are none, or that the aircraft cannot be ranked by.
+
+    Parameters
+    ----------
+    by : sequence of str
+        What is asked for.
+    known : sequence of str
+        What there is.
+    aircraft : Aircraft
+        That parts are chosen for.
+    own : sequence of int
+        Which of its runs.
+
+    Raises
+    ------
+    InputError
+        One is none of these, or a run has no distance from the centre of gravity.
+    """
+    if isinstance(by, str) or not by or not set(by) <= set(known):
+        words = ", ".join(repr(each) for each in known)
         raise InputError(
             "by", by, f"a list of one or more of {words}", "Name what counts most first."
         )
-    without = [run.name for run in aircraft.runs if not given(run, "balance_arm")]
-    short = [aircraft.runs[index].name for index in own if aircraft.runs[index].name in without]
+    short = [index for index in own if not given(aircraft.runs[index], "balance_arm")]
     if "balance" in by and short:
         raise InputError(
-            f"runs[{short[0]!r}].balance_arm",
+            f"runs[{aircraft.runs[short[0]].name!r}].balance_arm",
             told("no distance from the centre of gravity"),
             "a length such as '0.6 m', negative ahead of it",
             "Give it for every run that is chosen for, or rank by mass.",
         )
 
 
-def _objective(
-    name: str, axes: Sequence[PartAxis], candidates: Whole, found: Combinations, currency: str
-) -> Objective:
-    """Return what a ranking goes by."""
-    if name == "margin":
-        # A supply is solved to some 1e-13: what differs by less is alike, in whatever order it came.
-        margins = found.margin[tuple(candidates)]
-        return Objective("margin", np.round(margins, 9), largest=True)
-    if name == "mass":
-        return Objective("mass", _sum(axes, candidates, "mass") * 1e3, "g")
-    if name == "price":
-        return Objective("price", _sum(axes, candidates, "price"), currency)
-    return Objective("balance", _sum(axes, candidates, "moment") * 1e3, "g·m")
+class _Tried(NamedTuple):
+    """Candidates that were evaluated, and which of them will do."""
+
+    axes: tuple[PartAxis, ...]
+    candidates: Whole
+    found: Combinations
+    kept: NDArray[np.bool_]
+
+    def objective(
+        self, name: str, currency: str, own: Sequence[int], workers: Workers | None
+    ) -> Objective:
+        """Return what a ranking goes by."""
+        if name == "margin":
+            # A supply is solved to some 1e-13: what differs by less is alike.
+            margins = self.found.margin[tuple(self.candidates)]
+            return Objective("margin", np.round(margins, 9), largest=True)
+        if name == "placard":
+            passing = np.zeros(self.found.margin.shape, dtype=np.bool_)
+            passing[tuple(self.candidates)] = self.kept
+            speeds = placard_speeds(self.found.space, passing, own, workers=workers)
+            rounded = np.round(speeds[tuple(self.candidates)] * 3.6, 6)
+            return Objective("placard", rounded, "km/h", largest=True)
+        if name == "mass":
+            return Objective("mass", self._sum("mass") * 1e3, "g")
+        if name == "price":
+            return Objective("price", self._sum("price"), currency)
+        return Objective("balance", self._sum("moment") * 1e3, "g·m")
+
+    def _sum(self, figure: str) -> Floats:
+        """Add a figure up over all that a candidate consists of."""
+        pairs = zip(self.axes, self.candidates, strict=True)
+        each = [getattr(axis, figure)[place] for axis, place in pairs]
+        return np.asarray(np.sum(each, axis=0))
 
 
-def _sum(axes: Sequence[PartAxis], candidates: Whole, figure: str) -> Floats:
-    """Add a figure up over all that a candidate consists of."""
-    each = [getattr(axis, figure)[place] for axis, place in zip(axes, candidates, strict=True)]
-    return np.asarray(np.sum(each, axis=0))
-
-
-def _margins_hold(found: Combinations, candidates: Whole) -> list[Constraint]:
+def _margins_hold(found: Combinations, candidates: Whole, own: Sequence[int]) -> list[Constraint]:
     """Return what margins have to fulfil: those of the runs, and of others those that hold now."""
 
     def ended(index: int, *, beside: bool = False) -> str:
@@ -354,17 +430,34 @@ def _margins_hold(found: Combinations, candidates: Whole) -> list[Constraint]:
         return f"{told_of.mode} of {told_of.run!r} in {told_of.case!r}"
 
     count = candidates.shape[1]
+    made = []
+    if not found.complete:
+        tried = found.worked[tuple(candidates)]
+        made.append(Constraint("tried before the interruption", tried))
     mine = found.found.margin[tuple(candidates)]
-    rest = found.found.beside[tuple(candidates)]
-    held = "every margin of other runs that holds now zero or more"
-    beside = Said(count, lambda index: ended(index, beside=True))
-    return [
-        Constraint("every margin zero or more", mine >= 0, mine, details=Said(count, ended)),
-        Constraint(held, rest >= 0, rest, details=beside),
-    ]
+    details = Said(count, ended)
+    made.append(Constraint("every margin zero or more", mine >= 0, mine, details=details))
+    if len(own) < len(found.space.aircraft.runs):
+        rest = found.found.beside[tuple(candidates)]
+        held = "every margin of other runs that holds now zero or more"
+        beside = Said(count, lambda index: ended(index, beside=True))
+        made.append(Constraint(held, rest >= 0, rest, details=beside))
+    return made
 
 
-def _doubts(axes: Sequence[PartAxis]) -> dict[str, tuple[str, ...]]:
+def doubts_of(axes: Sequence[PartAxis]) -> dict[str, tuple[str, ...]]:
+    """Return the rules that datasheets of servos break.
+
+    Parameters
+    ----------
+    axes : sequence of PartAxis
+        What is chosen from.
+
+    Returns
+    -------
+    dict of str to tuple of str
+        By the name of a servo.
+    """
     made: dict[str, tuple[str, ...]] = {}
     for axis in axes:
         if axis.kind == "servo":

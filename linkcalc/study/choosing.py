@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from functools import partial
-from math import prod
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -14,11 +13,13 @@ from linkcalc.evaluation.factors import Factors, both, factors
 from linkcalc.evaluation.search import Look
 from linkcalc.evaluation.wire_heat import with_warm_copper
 from linkcalc.results import MODES
+from linkcalc.study.keeping import Kept
 from linkcalc.study.running import Workers, worked
 from linkcalc.study.space import Axis, Space
 from linkcalc.study.trials import Trials, margins_that_apply
 
 if TYPE_CHECKING:
+    import os
     from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
 __all__ = ["Combinations", "Ended", "Found", "Judged", "combinations", "judged"]
 
 _AT_ONCE = 2_000_000  # nodes of deflection in a block, of all runs and cases
+_SPARSE = 0.1  # share of wanted combinations below which they are worked one beside the other
 _LOOK = Look(nodes=61, zooms=8, details=False)
 
 
@@ -115,14 +117,16 @@ class Combinations(NamedTuple):
     space : Space
         What was combined.
     found : Found
-        Margins, shape (axis, ...); -inf where an interruption came before, and where a
-        combination was not wanted.
+        Margins, shape (axis, ...); -inf where a combination was not worked.
+    worked : ndarray of bool, shape (axis, ...)
+        Which were: those that were wanted, unless an interruption came before.
     complete : bool
-        Whether all of them were worked.
+        Whether all that were wanted were worked.
     """
 
     space: Space
     found: Found
+    worked: NDArray[np.bool_]
     complete: bool
 
     @property
@@ -187,8 +191,10 @@ def combinations(
     axes: Sequence[Axis],
     *,
     runs: Sequence[int] | None = None,
+    wanted: NDArray[np.bool_] | None = None,
     workers: Workers | None = None,
     progress: Callable[[int, int], None] | None = None,
+    keep: str | os.PathLike[str] = "",
 ) -> Combinations:
     """Evaluate an aircraft with every combination of the values of some axes.
 
@@ -201,10 +207,15 @@ def combinations(
     runs : sequence of int, optional
         Those that are chosen for: all their margins count, and of the others those that
         hold with the aircraft as it is. All of them when left out.
+    wanted : ndarray of bool, shape (axis, ...), optional
+        Combinations that are to be worked; all of them when left out.
     workers : Workers, optional
         Processes or a cluster; this process alone by default.
     progress : callable, optional
         Is told how many combinations are done, and of how many.
+    keep : str or path
+        File that what is done is kept in, and taken from when the same is asked again;
+        empty for none.
 
     Returns
     -------
@@ -238,32 +249,35 @@ def combinations(
     trials = Trials(aircraft)
     space = Space(aircraft, axes)
     per = _LOOK.nodes * len(aircraft.cases) * len(aircraft.runs)
-    made = Found.nothing([prod(space.shape[index] for index in group) for group in space.groups])
-    places: list[tuple[slice, ...]] = []
+    at_once = max(1, _AT_ONCE // per)
+    asked = np.ones(space.shape, np.bool_) if wanted is None else wanted
+    blocks, groups = space.blocks(at_once), len(space.groups)
+    if asked.mean() < _SPARSE:
+        blocks, groups = space.listed(space.by_group(asked), at_once), 1
+    counts = judged(trials.base.margins, runs)
+    used = factors(aircraft.factors)
+    room = Kept(Found.nothing(space.by_group(asked).shape), keep, (space.whole, counts, used))
+    places: list[tuple[Any, ...]] = []
+    total = int(asked.sum()) if groups == 1 else space.size
 
     def tasks() -> Any:
-        for block in space.blocks(max(1, _AT_ONCE // per)):
-            places.append(block.place)
-            yield (trials.working(block.inputs),)
+        for block in blocks:
+            if not room.done[block.place].all():
+                places.append(block.place)
+                yield (trials.working(block.inputs),)
 
-    work = partial(
-        _least,
-        used=factors(aircraft.factors),
-        groups=len(space.groups),
-        judged=judged(trials.base.margins, runs),
-    )
-    complete, done = True, 0
+    work = partial(_least, used=used, groups=groups, judged=counts)
+    complete = True
     try:
         for index, found in worked(work, tasks(), workers or Workers()):
-            for room, values in zip(made, found, strict=True):
-                room[places[index]] = values
-            done += found.margin.size
+            room.put(places[index], found)
             if progress:
-                progress(done, space.size)
+                progress(int(room.done.sum()), total)
     except KeyboardInterrupt:
         complete = False
-    spread = (space.spread(each, each.ndim - len(space.groups)) for each in made)
-    return Combinations(space, Found._make(spread), complete)
+    room.save()
+    spread = (space.spread(each, each.ndim - len(space.groups)) for each in room.values)
+    return Combinations(space, Found._make(spread), space.spread(room.done, 0), complete)
 
 
 def judged(now: Floats, runs: Sequence[int] | None) -> Judged:

@@ -59,21 +59,20 @@ class Said(Sequence[str]):
         return self._words(index % self._count)
 
 
-def fitting(axes: Sequence[PartAxis], shape: tuple[int, ...]) -> Bools:
+def fitting(axes: Sequence[PartAxis]) -> Bools:
     """Tell which combinations are candidates: those whose arm fits their servo.
 
     Parameters
     ----------
     axes : sequence of PartAxis
         What is chosen.
-    shape : tuple of int
-        Values of each.
 
     Returns
     -------
     ndarray of bool, shape (axis, ...)
         All True unless servos and arm holes are both chosen.
     """
+    shape = tuple(len(axis.parts) for axis in axes)
     made = np.ones(shape, dtype=np.bool_)
     kinds = [axis.kind for axis in axes]
     if "servo" in kinds and "arm hole" in kinds:

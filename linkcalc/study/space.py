@@ -15,6 +15,8 @@ from linkcalc.evaluation.gather import gather
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
+    from numpy.typing import NDArray
+
     from linkcalc.evaluation.inputs import Inputs
     from linkcalc.model import Aircraft
 
@@ -49,12 +51,12 @@ class Block(NamedTuple):
     ----------
     inputs : Inputs
         With an axis for every group of the space.
-    place : tuple of slice
-        Which part along each group.
+    place : tuple of slice, or of ndarray of int
+        Which part along each group; of some combinations, where each of them is.
     """
 
     inputs: Inputs
-    place: tuple[slice, ...]
+    place: tuple[Any, ...]
 
 
 class Space:
@@ -116,6 +118,11 @@ class Space:
         if not all(self._agrees(at) for at in self._corners()):
             self.groups = (tuple(range(len(self.axes))),)
             self._whole = self._inserted(single)
+
+    @property
+    def whole(self) -> Inputs:
+        """All values of all groups side by side, as the evaluation takes them."""
+        return self._whole
 
     @property
     def size(self) -> int:
@@ -217,6 +224,43 @@ class Space:
             place[longest] = slice(start, min(start + step, lengths[longest]))
             yield Block(_cut(self._whole, longest, place[longest], len(lengths)), tuple(place))
 
+    def listed(self, wanted: NDArray[np.bool_], at_once: int) -> Iterator[Block]:
+        """Cut some of the combinations into parts.
+
+        Parameters
+        ----------
+        wanted : ndarray of bool, shape (group, ...)
+            Which.
+        at_once : int
+            Combinations in a part, at most.
+
+        Yields
+        ------
+        Block
+            One after another, with a single axis in front of the cases.
+        """
+        every = np.nonzero(wanted)
+        for start in range(0, len(every[0]), at_once):
+            place = tuple(each[start : start + at_once] for each in every)
+            yield Block(_taken(self._whole, place), place)
+
+    def by_group(self, values: Any) -> Any:
+        """Return an array with an axis for every group instead of the axes of the space.
+
+        Parameters
+        ----------
+        values : ndarray, shape (axis, ...)
+            By axis.
+
+        Returns
+        -------
+        ndarray, shape (group, ...)
+            As `spread` takes it.
+        """
+        order = [index for group in self.groups for index in group]
+        lengths = [prod(self.shape[index] for index in group) for group in self.groups]
+        return np.transpose(values, order).reshape(lengths)
+
     def spread(self, values: Any, behind: int) -> Any:
         """Return an array with an axis for every axis of the space instead of its groups.
 
@@ -271,6 +315,25 @@ def _grouped(changed: Sequence[set[Any]]) -> tuple[tuple[int, ...], ...]:
                 kept.append((members, known))
         groups = [*kept, joined]
     return tuple(sorted(tuple(sorted(members)) for members, _ in groups))
+
+
+def _taken(whole: Inputs, place: tuple[NDArray[np.intp], ...]) -> Inputs:
+    """Return some combinations side by side, in place of the axes in front of the cases."""
+
+    def change(path: tuple[Any, ...], leaf: Any) -> Any:
+        if isinstance(leaf, (str, tuple)) or path[-1] in stacks.ALIKE:
+            return leaf
+        ahead = np.ndim(leaf) - stacks.own_axes(path) - 1  # axes in front of the case
+        if ahead <= 0:
+            return leaf
+        lengths = leaf.shape[:ahead]
+        if set(lengths) == {1}:
+            return leaf.reshape(1, *leaf.shape[ahead:])
+        chosen = place[len(place) - ahead :]
+        return leaf[tuple(i if n > 1 else 0 * i for i, n in zip(chosen, lengths, strict=True))]
+
+    made: Inputs = stacks.with_leaves(whole, change)
+    return made
 
 
 def _cut(whole: Inputs, axis: int, part: slice, count: int) -> Inputs:

@@ -280,6 +280,23 @@ def test_doubtful_datasheets_are_named_beside_the_choice(aircraft, parts):
     assert found.doubts["invented-001"] == ("power",)
 
 
+def test_placards_are_those_of_a_check_and_only_what_will_do_has_one(aircraft, parts):
+    described, some = aircraft["sandpiper"], parts.servos[60:80]
+    found = chosen(described, some, by=["placard", "mass"])
+    assert found.ranking.best
+    for each in found.ranking.standings:
+        if each.place is None:
+            assert np.isnan(each.values[0])
+            continue
+        with_it = with_servo(described, some[each.candidate], {5})
+        run = linkcalc.check(with_it).runs[5]
+        speeds = [case.values["placard speed"] for case in run.cases]
+        least = 3.6 * min(speed.value for speed in speeds)
+        assert each.values[0] == pytest.approx(least, abs=1e-6)
+    speeds = [each.values[0] for each in found.ranking.standings if each.place]
+    assert speeds == sorted(speeds, reverse=True)
+
+
 @pytest.mark.parametrize(
     ("more", "words"),
     [
