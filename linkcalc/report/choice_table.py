@@ -110,9 +110,11 @@ def _table(found: Choice, shown: list[Standing], *, bold: bool) -> list[str]:
 def _losers(found: Choice, *, every: bool, bold: bool) -> list[str]:
     """Say why the others are out: each one, or how many for each first words."""
     out = [each for each in found.ranking.standings if not each.place]
-    if not out:
+    if not (out or found.unsound):
         return []
     lines = heading("WHY THE OTHERS ARE OUT", bold=bold)
+    for name, words in found.unsound.items():
+        lines += wrapped(printable(f"{name} cannot be tried: {words}"))
     if every:
         for each in out:
             lines += wrapped(printable(f"{each.name}: {each.lost}"))
@@ -150,6 +152,7 @@ def choice_document(found: Choice) -> dict[str, Any]:
         "units": list(found.ranking.units),
         "complete": found.combinations.complete,
         "empty": found.empty,
+        "unsound": [{"name": name, "why": words} for name, words in found.unsound.items()],
         "candidates": [_standing(found, each) for each in found.ranking.standings],
     }
 

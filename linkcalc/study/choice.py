@@ -9,7 +9,7 @@ import numpy as np
 
 from linkcalc.catalogue.plausibility import doubts
 from linkcalc.checking import settled
-from linkcalc.errors import InputError, told
+from linkcalc.errors import InputError, InputFaults, told
 from linkcalc.files import read_aircraft
 from linkcalc.model import Aircraft
 from linkcalc.model.value_classes import given
@@ -109,6 +109,11 @@ class Choice(NamedTuple):
         """
         found = self.combinations.found.by_mode[tuple(self.places[:, candidate])]
         return dict(zip(MODES, found.tolist(), strict=True))
+
+    @property
+    def unsound(self) -> dict[str, str]:
+        """What could not be tried because no aircraft could have it, and why."""
+        return {label: words for each in self.axes for label, words in each.unsound}
 
     def doubtful(self, candidate: int) -> bool:
         """Tell whether a candidate has a servo whose datasheet is doubted.
@@ -241,18 +246,14 @@ def choose(
     refuse_unknown(by, OBJECTIVES, described, own)
     currency = catalogue.currency or ""
     limits = Limits(most_mass, most_price, bay, spline, voltage, total_mass, total_price, currency)
-    fits = fitting(axes)
-    candidates = np.stack(np.nonzero(fits))
+    shared = {"runs": own, "workers": workers, "progress": progress, "keep": keep}
+    try:
+        found = _combined(described, axes, shared)
+    except InputFaults:
+        axes = tuple(each.sound(described) for each in axes)
+        found = _combined(described, axes, shared)
+    candidates = np.stack(np.nonzero(fitting(axes)))
     constraints = limits.constraints(axes, candidates)
-    found = combinations(
-        described,
-        [each.axis for each in axes],
-        runs=own,
-        wanted=fits,
-        workers=workers,
-        progress=progress,
-        keep=keep,
-    )
     constraints += _margins_hold(found, candidates, own)
     tried = _Tried(axes, candidates, found, select(constraints, candidates.shape[1:]).kept)
     objectives = [tried.objective(name, currency, own, workers) for name in by]
@@ -268,6 +269,10 @@ def choose(
         why_empty(constraints, ranking.selection),
         doubts_of(axes),
     )
+
+
+def _combined(aircraft: Aircraft, axes: Sequence[PartAxis], shared: dict[str, Any]) -> Combinations:
+    return combinations(aircraft, [each.axis for each in axes], wanted=fitting(axes), **shared)
 
 
 def axes_of(

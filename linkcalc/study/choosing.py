@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Whole = NDArray[np.intp]
 
-__all__ = ["Combinations", "Ended", "Found", "Judged", "combinations", "judged"]
+__all__ = ["Combinations", "Ended", "Found", "Judged", "combinations", "judged", "least_margins"]
 
 _AT_ONCE = 2_000_000  # nodes of deflection in a block, of all runs and cases
 _SPARSE = 0.1  # share of wanted combinations below which they are worked one beside the other
@@ -266,7 +266,7 @@ def combinations(
                 places.append(block.place)
                 yield (trials.working(block.inputs),)
 
-    work = partial(_least, used=used, groups=groups, judged=counts)
+    work = partial(least_margins, used=used, groups=groups, judged=counts)
     complete = True
     try:
         for index, found in worked(work, tasks(), workers or Workers()):
@@ -302,8 +302,25 @@ def judged(now: Floats, runs: Sequence[int] | None) -> Judged:
     return Judged(own, (now >= 0) & ~own)
 
 
-def _least(inputs: Inputs, *, used: Factors, groups: int, judged: Judged) -> Found:
-    """Return the least margins of every combination of a block, and where they are."""
+def least_margins(inputs: Inputs, *, used: Factors, groups: int, judged: Judged) -> Found:
+    """Return the least margins of every combination of a block, and where they are.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        With axes in front of the cases.
+    used : Factors
+        Plain numbers.
+    groups : int
+        Axes in front of the cases.
+    judged : Judged
+        Which margins count.
+
+    Returns
+    -------
+    Found
+        Shape of these axes.
+    """
     bases = (inputs.basis,)
     each, linkages = both(used, 3 + groups), prepare(inputs)
     inputs = with_warm_copper(inputs, each, linkages)

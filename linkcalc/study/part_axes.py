@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from linkcalc.errors import InputError, shown, told
+from linkcalc.errors import InputError, InputFaults, shown, told
 from linkcalc.evaluation.gather import gather
 from linkcalc.model.aircraft import leads
 from linkcalc.model.value_classes import given, replace, si, stated
@@ -49,6 +49,8 @@ class PartAxis(NamedTuple):
         centre of gravity [kg m]; nan where not known, zero for a field.
     refused : tuple of str
         For each value why it does not fit where it has to, whatever else is chosen.
+    unsound : tuple of tuple of str
+        What is no value because no aircraft could have it, and why.
     """
 
     kind: str
@@ -58,6 +60,54 @@ class PartAxis(NamedTuple):
     price: Floats
     moment: Floats
     refused: tuple[str, ...]
+    unsound: tuple[tuple[str, str], ...] = ()
+
+    def taken(self, values: Sequence[int]) -> PartAxis:
+        """Return the axis with some of its values.
+
+        Parameters
+        ----------
+        values : sequence of int
+            Which.
+
+        Returns
+        -------
+        PartAxis
+            In that order.
+        """
+        kept, labels, put = list(values), self.axis.labels, self.axis.put
+        return PartAxis(
+            self.kind,
+            Axis(self.axis.name, tuple(labels[at] for at in kept), lambda a, at: put(a, kept[at])),
+            tuple(self.parts[at] for at in kept),
+            self.mass[kept],
+            self.price[kept],
+            self.moment[kept],
+            tuple(self.refused[at] for at in kept),
+            self.unsound,
+        )
+
+    def sound(self, aircraft: Aircraft) -> PartAxis:
+        """Return the axis without values that are refused on their own.
+
+        Parameters
+        ----------
+        aircraft : Aircraft
+            That they are put into.
+
+        Returns
+        -------
+        PartAxis
+            What was left out is in `unsound`.
+        """
+        kept, out = [], []
+        for at, label in enumerate(self.axis.labels):
+            try:
+                gather(self.axis.put(aircraft, at))
+                kept.append(at)
+            except InputFaults as error:
+                out.append((label, error.faults[0].found))
+        return self.taken(kept)._replace(unsound=(*self.unsound, *out))
 
 
 class Hole(NamedTuple):
@@ -224,7 +274,14 @@ def with_servo(aircraft: Aircraft, part: ServoPart, runs: Sequence[int]) -> Airc
 
 
 def _servos(place: _Place, values: Sequence[Any] | None) -> PartAxis:
-    parts = _named("servo", place.catalogue.servos, values)
+    parts, unsound = [], []
+    for part in _named("servo", place.catalogue.servos, values):
+        try:
+            part.servo()
+            parts.append(part)
+        except InputError as error:  # a datasheet that contradicts itself
+            fault = error.fault
+            unsound.append((part.name, f"{fault.place} is {fault.found}, not {fault.expected}"))
     taken = [place.aircraft.runs[index] for index in place.runs]
     count = sum(run.servo_count for run in taken)
     distance = sum(run.servo_count * abs(si(run, "balance_arm")) for run in taken)
@@ -236,7 +293,8 @@ def _servos(place: _Place, values: Sequence[Any] | None) -> PartAxis:
     def put(aircraft: Aircraft, part: ServoPart) -> Aircraft:
         return with_servo(aircraft, part, place.runs)
 
-    return _axis("servo", parts, [part.name for part in parts], put, figures=figures)
+    made = _axis("servo", parts, [part.name for part in parts], put, figures=figures)
+    return made._replace(unsound=tuple(unsound))
 
 
 def _price(part: Any, name: str = "price") -> float:

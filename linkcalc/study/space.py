@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from linkcalc.errors import InputError
+from linkcalc.errors import InputError, LinkcalcError
 from linkcalc.evaluation import axes as stacks
 from linkcalc.evaluation.gather import gather
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from linkcalc.evaluation.inputs import Inputs
     from linkcalc.model import Aircraft
 
-__all__ = ["Axis", "Block", "Space"]
+__all__ = ["Axis", "Block", "Space", "alike", "taken"]
 
 _MOST_DESCRIBED = 20_000  # aircraft that are described one by one for one group of axes
 _CORNERS = 6  # aircraft described whole, against what the axes make of them
@@ -104,6 +104,8 @@ class Space:
         self._base = gather(self.described((0,) * len(axes))).inputs
         try:
             self._combine()
+        except LinkcalcError:  # a value that is refused for what it is
+            raise
         except ValueError as error:
             remedy = "Leave that axis out, and check the aircraft once with each of its values."
             raise InputError("axes", str(error), "axes that change numbers", remedy) from None
@@ -192,7 +194,7 @@ class Space:
             (np.zeros_like(case), case),
         )
         pairs = zip(stacks.leaves(ours), stacks.leaves(theirs), strict=True)
-        return all(_alike(path, one, other) for (path, one), (_, other) in pairs)
+        return all(alike(path, one, other) for (path, one), (_, other) in pairs)
 
     def _in_groups(self, at: Sequence[int]) -> list[int]:
         """Return the place of a combination along every group."""
@@ -242,7 +244,25 @@ class Space:
         every = np.nonzero(wanted)
         for start in range(0, len(every[0]), at_once):
             place = tuple(each[start : start + at_once] for each in every)
-            yield Block(_taken(self._whole, place), place)
+            yield Block(taken(self._whole, place), place)
+
+    def places(self, at: NDArray[np.intp]) -> list[NDArray[np.intp]]:
+        """Return where some combinations are along every group.
+
+        Parameters
+        ----------
+        at : ndarray of int, shape (axis, combination)
+            Place of the value of each axis.
+
+        Returns
+        -------
+        list of ndarray of int, shape (combination,)
+            As `taken` takes it.
+        """
+        return [
+            np.ravel_multi_index(tuple(at[i] for i in group), tuple(self.shape[i] for i in group))
+            for group in self.groups
+        ]
 
     def by_group(self, values: Any) -> Any:
         """Return an array with an axis for every group instead of the axes of the space.
@@ -290,8 +310,21 @@ class Space:
         )
 
 
-def _alike(path: tuple[Any, ...], one: Any, other: Any) -> bool:
-    """Tell whether a leaf is the same, with level ramps behind or without."""
+def alike(path: tuple[Any, ...], one: Any, other: Any) -> bool:
+    """Tell whether a leaf is the same, with level ramps behind or without.
+
+    Parameters
+    ----------
+    path : tuple
+        Where it is.
+    one, other : object
+        What is there.
+
+    Returns
+    -------
+    bool
+        nan is the same as nan, and axes of length 1 in front count for nothing.
+    """
     if isinstance(one, (str, tuple)) or path[-1] in stacks.ALIKE:
         return True  # told before, if it is not
     if "curves" in path:
@@ -317,8 +350,21 @@ def _grouped(changed: Sequence[set[Any]]) -> tuple[tuple[int, ...], ...]:
     return tuple(sorted(tuple(sorted(members)) for members, _ in groups))
 
 
-def _taken(whole: Inputs, place: tuple[NDArray[np.intp], ...]) -> Inputs:
-    """Return some combinations side by side, in place of the axes in front of the cases."""
+def taken(whole: Inputs, place: Sequence[NDArray[np.intp]]) -> Inputs:
+    """Return some combinations side by side, in place of the axes in front of the cases.
+
+    Parameters
+    ----------
+    whole : Inputs
+        With any axes in front of the cases.
+    place : sequence of ndarray of int, shape (combination,)
+        Where each is along every one of these axes.
+
+    Returns
+    -------
+    Inputs
+        With one axis in front of the cases; of length 1 where nothing varies.
+    """
 
     def change(path: tuple[Any, ...], leaf: Any) -> Any:
         if isinstance(leaf, (str, tuple)) or path[-1] in stacks.ALIKE:

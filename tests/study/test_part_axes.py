@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 import linkcalc
+from linkcalc.report.choice_table import choice_text
 from linkcalc.study.choice import choose
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -292,3 +293,23 @@ def test_voltage_and_totals_are_asked_for(glider, drawer):
     lost = {each.name: each.lost for each in found.ranking.standings}
     assert lost["knot, low 12 mm"] == "not rated for 7.4 V: 6.6 V"
     assert lost["dunlin, low 12 mm"] == "not price of all at most 9.2 EUR: 9.5 EUR"
+
+
+def test_a_part_that_no_aircraft_could_have_is_left_out_and_told(glider, drawer):
+    knot = drawer.servos[0]
+    falling = linkcalc.replace(
+        knot,
+        name="falling",
+        rows=[knot.rows[0], linkcalc.replace(knot.rows[0], voltage="7 V", stall_torque="2 kg·cm")],
+    )
+    catalogue = linkcalc.replace(drawer, servos=[falling, *drawer.servos])
+    found = choose(glider, catalogue, runs="rudder")
+    assert {each.name for each in found.ranking.standings} == {"dunlin", "knot"}
+    assert "rows[1].stall_torque is 2 kg·cm" in found.unsound["falling"]
+    assert "falling cannot be tried" in choice_text(found)
+    spatial = linkcalc.read_aircraft(ROOT / "examples/tern_flying_wing.toml")
+    name = next(run.name for run in spatial.runs if run.linkages[0].arm.pivot is not None)
+    rod = f"runs['{name}'].linkages[0].pushrod.length"  # its pivots are 120 mm apart
+    found = choose(spatial, drawer, runs=name, over={rod: ["120 mm", "30 mm"]})
+    assert [each.name for each in found.ranking.standings] == ["120 mm"]
+    assert found.unsound.keys() == {"30 mm"}
