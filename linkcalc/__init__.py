@@ -80,6 +80,7 @@ if TYPE_CHECKING:
     from linkcalc.solvers import available as available_solvers
     from linkcalc.study.choice import Choice, choose
     from linkcalc.study.curves import Curves, curves
+    from linkcalc.study.joint_choice import JointChoice, choose_each
     from linkcalc.study.sweep import sweep
     from linkcalc.study.tolerance import ToleranceReport, tolerance
 
@@ -112,6 +113,7 @@ __all__ = [
     "InputFaults",
     "InputShare",
     "Joint",
+    "JointChoice",
     "Lead",
     "Linkage",
     "LinkageStage",
@@ -142,6 +144,7 @@ __all__ = [
     "catalogue_of",
     "check",
     "choose",
+    "choose_each",
     "curves",
     "read_aircraft",
     "read_catalogue",
@@ -161,6 +164,8 @@ _HOME = (
         "check": "linkcalc.checking",
         "Choice": "linkcalc.study.choice",
         "choose": "linkcalc.study.choice",
+        "choose_each": "linkcalc.study.joint_choice",
+        "JointChoice": "linkcalc.study.joint_choice",
         "Curves": "linkcalc.study.curves",
         "curves": "linkcalc.study.curves",
         "read_aircraft": "linkcalc.files",

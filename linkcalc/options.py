@@ -236,8 +236,8 @@ def _add_choose(commands: Any) -> None:
     choose.add_argument(
         "--by",
         metavar="LIST",
-        default="mass,price,margin",
-        help="what counts, most important first: mass, price, margin (the default order), balance",
+        help="what counts, most important first: mass, price, margin (the default order), balance, "
+        "placard; with --each one of mass (the default), price and balance",
     )
     choose.add_argument(
         "--mass",
@@ -263,6 +263,17 @@ def _add_choose(commands: Any) -> None:
         "--bay", metavar="SIZES", help="length, width and height, such as '24 mm, 13 mm, 30 mm'"
     )
     choose.add_argument("--spline", metavar="NAME", help="spline of the arm at hand, such as 25T")
+    choose.add_argument(
+        "--each",
+        action="store_true",
+        help="choose for every run parts of its own, that pass together and come to the least",
+    )
+    choose.add_argument(
+        "--same-servo", action="store_true", help="with --each: the same servo for all of them"
+    )
+    choose.add_argument(
+        "--tries", metavar="N", type=int, help="with --each: sets that are tried at most (20000)"
+    )
     choose.add_argument("--all", action="store_true", help="show every candidate and its reason")
     choose.add_argument(
         "--keep",

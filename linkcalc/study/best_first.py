@@ -21,6 +21,7 @@ __all__ = ["Best", "best_set"]
 
 _BRANCH = 32  # options of one place that are tried together
 _WIDE = 4  # beginnings that are carried on together
+_LEAST = 1000  # beginnings that are tried from the longest ones, at least
 
 
 class Best(NamedTuple):
@@ -66,7 +67,7 @@ def best_set(
         whether it is one. What has been refused has to stay refused however it goes on.
     most : int
         Beginnings that are tried in the order of what they cost at least. Then the search goes
-        on from the longest beginnings, for as many again, to find a set at all.
+        on from the longest beginnings, for as many again or a thousand, to find a set at all.
     progress : callable, optional
         Is told how many were tried, and how many may be.
 
@@ -96,8 +97,8 @@ def best_set(
     (0, (2, 1), 7.0, True)
     """
     search = _Search(leagues)
-    tried, bound = 0, math.inf
-    while (node := search.first()) is not None and tried < 2 * most:
+    tried, bound, end = 0, math.inf, most + max(most, _LEAST)
+    while (node := search.first()) is not None and tried < end:
         if search.is_whole(node):
             return Best(node[2], node[3], min(bound, node[0]), not search.deep, tried)
         if tried >= most and not search.deep:
@@ -108,7 +109,7 @@ def best_set(
                 tried += len(children)
                 search.add(league, children, holds(league, children))
             if progress:
-                progress(min(tried, 2 * most), 2 * most)
+                progress(min(tried, end), end)
         except KeyboardInterrupt:
             return Best(-1, None, min(bound, node[0]), exact=False, tried=tried)
     exact = node is None

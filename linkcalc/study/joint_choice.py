@@ -147,9 +147,9 @@ def choose_each(
         What is to be least over all runs: mass, price or balance.
     same_servo : bool
         Whether all runs get the same servo; their holes, rods and wires may still differ.
-    most_mass, most_price, bay, spline, voltage
+    most_mass, most_price, bay, spline, voltage : object, optional
         Of each servo, as for `choose`.
-    total_mass, total_price
+    total_mass, total_price : object, optional
         Of all parts together, as for `choose`.
     most_tries : int
         Sets, and beginnings of sets, that are evaluated before the search settles for
@@ -195,6 +195,8 @@ def choose_each(
     >>> found.exact, sorted(each.run for each in found.runs)
     (True, ['elevator', 'rudder'])
     """
+    if most_tries < 1:
+        raise InputError("most_tries", most_tries, "one or more", "Allow some.")
     described = settled(aircraft if isinstance(aircraft, Aircraft) else read_aircraft(aircraft))
     refuse_unknown_solvers(described)
     own = indices(described, runs)

@@ -76,6 +76,7 @@ def test_a_search_cut_short_tells_what_it_can_have_missed(drawn, seed, share, mo
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("linkcalc.study.best_first._BRANCH", 1)
         patch.setattr("linkcalc.study.best_first._WIDE", 1)
+        patch.setattr("linkcalc.study.best_first._LEAST", 1)
         found = best_set(as_arrays(drawn), holds, most=most)
     expected = least_by_brute_force(drawn, loads, carried)
     assert found.bound <= expected

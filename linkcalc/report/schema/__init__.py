@@ -11,7 +11,7 @@ from typing import Any
 
 __all__ = ["DOCUMENTS", "document_schema"]
 
-DOCUMENTS = ("report", "faults", "choice")
+DOCUMENTS = ("report", "faults", "choice", "joint_choice")
 """What there is a schema of."""
 
 
