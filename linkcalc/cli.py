@@ -426,6 +426,7 @@ def _chosen(
 
     by = (arguments.by or "mass,price,margin").split(",")
     asked |= {"by": [each.strip() for each in by], "keep": arguments.keep}
+    asked["memory"] = arguments.memory * 1e9
     found = choose(arguments.file, catalogue, runs=arguments.runs, **asked)
     words = choice_text(found, every=arguments.all, bold=_is_bold())
     if arguments.json:

@@ -281,6 +281,13 @@ def _add_choose(commands: Any) -> None:
         default="",
         help="keep what is done in this file, and go on from it when asked the same again",
     )
+    choose.add_argument(
+        "--memory",
+        metavar="GIGABYTES",
+        type=float,
+        default=2.0,
+        help="that the answer may take, about (2); more combinations are worked in parts",
+    )
     _add_workers(choose)
     choose.add_argument("--json", action="store_true", help="print one JSON document")
 

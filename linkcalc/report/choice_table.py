@@ -10,7 +10,7 @@ from linkcalc.report.text import CAUTION
 from linkcalc.study.part_axes import KINDS_OF_AXES
 
 if TYPE_CHECKING:
-    from linkcalc.study.choice import Choice
+    from linkcalc.study.ranked_choice import Choice
     from linkcalc.study.ranking import Standing
 
 __all__ = ["CHOICE", "choice_document", "choice_text"]
@@ -58,21 +58,23 @@ def choice_text(found: Choice, *, every: bool = False, bold: bool = False) -> st
     first = f"{what.upper()}: {best.name}" if best else f"NO {what.upper()} WILL DO"
     lines = heading(printable(f"{first}, for {found.aircraft}"), bold=bold)
     placed = [each for each in found.ranking.standings if each.place]
-    total = counted(len(found.ranking.standings), what)
+    total = counted(found.total, what)
     lines += wrapped(
         printable(
-            f"In {', '.join(repr(run) for run in found.runs)}: {len(placed)} of {total} "
+            f"In {', '.join(repr(run) for run in found.runs)}: {found.passing} of {total} "
             f"of {found.catalogue!r} will do."
         ),
         0,
     )
     lines += [*wrapped(_HOW, 0), ""]
+    if found.note:
+        lines += [*wrapped(found.note, 0), ""]
     if not found.combinations.complete:
         lines += [*wrapped(_INTERRUPTED, 0), ""]
     if placed:
         lines += _table(found, placed if every else placed[:SHOWN], bold=bold)
         if len(placed) > SHOWN and not every:
-            lines += wrapped(f"... and {len(placed) - SHOWN} more, with --all.", 2)
+            lines += wrapped(f"... and {found.passing - SHOWN} more, with --all.", 2)
     else:
         lines += wrapped(printable(found.empty or _unranked(found)), 0)
     lines += ["", *_losers(found, every=every, bold=bold)]
@@ -110,16 +112,16 @@ def _table(found: Choice, shown: list[Standing], *, bold: bool) -> list[str]:
 def _losers(found: Choice, *, every: bool, bold: bool) -> list[str]:
     """Say why the others are out: each one, or how many for each first words."""
     out = [each for each in found.ranking.standings if not each.place]
-    if not (out or found.unsound):
+    if not (out or found.unsound or found.out):
         return []
     lines = heading("WHY THE OTHERS ARE OUT", bold=bold)
     for name, words in found.unsound.items():
         lines += wrapped(printable(f"{name} cannot be tried: {words}"))
-    if every:
+    if every and not found.out:
         for each in out:
             lines += wrapped(printable(f"{each.name}: {each.lost}"))
         return [*lines, ""]
-    reasons: dict[str, int] = {}
+    reasons = dict(found.out)
     for each in out:
         reason = each.lost.partition(":")[0]
         reasons[reason] = reasons.get(reason, 0) + 1
@@ -150,6 +152,10 @@ def choice_document(found: Choice) -> dict[str, Any]:
         "chosen": [each.kind for each in found.axes],
         "objectives": list(found.ranking.objectives),
         "units": list(found.ranking.units),
+        "total": found.total,
+        "passing": found.passing,
+        "out": found.out,
+        "note": found.note,
         "complete": found.combinations.complete,
         "empty": found.empty,
         "unsound": [{"name": name, "why": words} for name, words in found.unsound.items()],

@@ -16,7 +16,7 @@ from linkcalc.model import Aircraft
 from linkcalc.model.aircraft import leads
 from linkcalc.study.assembly import Assembly, Member
 from linkcalc.study.best_first import best_set
-from linkcalc.study.choice import axes_of, doubts_of, indices, refuse_unknown
+from linkcalc.study.choice_question import axes_of, doubts_of, indices, refuse_unknown
 from linkcalc.study.choosing import judged, least_margins
 from linkcalc.study.part_axes import KINDS_OF_AXES
 from linkcalc.study.part_limits import Limits, fitting

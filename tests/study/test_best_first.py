@@ -98,3 +98,14 @@ def test_an_interruption_keeps_the_bound():
 
     found = best_set([costs], lambda _, sets: [True] * len(sets), most=100, progress=stop)
     assert (found.chosen, found.exact, found.bound) == (None, False, 0.0)
+
+
+@pytest.mark.parametrize("count", [1, 31, 32, 33, 64, 65, 100])
+def test_the_last_option_of_a_place_is_tried_too(count):
+    found = best_set(
+        [[np.arange(float(count))]],
+        lambda _, sets: [each == (count - 1,) for each in sets],
+        most=10**6,
+    )
+    assert found.chosen == (count - 1,)
+    assert found.tried == count
