@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     import argparse
     from collections.abc import Callable, Sequence
 
+    from linkcalc.catalogue import Catalogue
     from linkcalc.model import Aircraft
     from linkcalc.report.measures import Measures
     from linkcalc.results import Report
@@ -300,48 +301,44 @@ def _draw_spread(
 
 
 def _sweep(arguments: argparse.Namespace) -> int:
+    from linkcalc.report.progress import shown_progress  # noqa: PLC0415 - only here
     from linkcalc.report.sweep_table import swept_text, write_swept  # noqa: PLC0415 - only here
     from linkcalc.saving import refuse_existing  # noqa: PLC0415 - only here
     from linkcalc.study.running import Workers  # noqa: PLC0415 - only here
     from linkcalc.study.sweep import over_of, sweep  # noqa: PLC0415 - only here
 
     files = [name for name in (arguments.out, arguments.picture) if name is not None]
-    terminal = sys.stderr.isatty()
     try:
         over = over_of(arguments.over)
         refuse_existing(files if not arguments.force else [])
-        found = sweep(
-            arguments.file,
-            over,
-            speeds=arguments.speeds,
-            workers=Workers(arguments.jobs, arguments.cluster),
-            progress=_count_combinations if terminal else None,
-        )
+        with shown_progress("combinations") as progress:
+            found = sweep(
+                arguments.file,
+                over,
+                speeds=arguments.speeds,
+                workers=Workers(arguments.jobs, arguments.cluster),
+                progress=progress,
+            )
         write_swept(found, out=arguments.out, picture=arguments.picture, force=arguments.force)
-    except InputFaults as error:
-        _say_faults(arguments, error)
+    except (InputError, InputFaults, ImportError) as error:
+        _say_faults(arguments, _study_faults(arguments, error))
         return UNUSABLE
-    except InputError as error:
-        _say_faults(arguments, InputFaults([error.fault._replace(file=arguments.file)]))
-        return UNUSABLE
-    except ImportError as error:
-        remedy = "Install them: pip install 'linkcalc[study]'"
-        fault = Fault("", "sweep", f"no {error.name}", "the packages that studies need", remedy)
-        _say_faults(arguments, InputFaults([fault]))
-        return UNUSABLE
-    finally:
-        if terminal:
-            sys.stderr.write("\r\x1b[K")
-            sys.stderr.flush()
     _write(swept_text(found, bold=_is_bold()))
     if not found.attrs["complete"]:
         return STOPPED
     return PASS if bool((found["least margin"] >= 0).all()) else SHORT
 
 
-def _count_combinations(done: int, total: int) -> None:
-    sys.stderr.write(f"\r{done} of {total} combinations ")
-    sys.stderr.flush()
+def _study_faults(arguments: argparse.Namespace, error: Exception) -> InputFaults:
+    """Return what is to be told of a study that cannot be made."""
+    if isinstance(error, InputFaults):
+        return error
+    if isinstance(error, InputError):
+        return InputFaults([error.fault._replace(file=arguments.file)])
+    name = getattr(error, "name", "module")
+    remedy = "Install them: pip install 'linkcalc[study]'"
+    found = f"no {name}"
+    return InputFaults([Fault("", arguments.command, found, "what studies need", remedy)])
 
 
 def _count(words: str, done: int, most: int) -> None:
@@ -427,34 +424,80 @@ def _catalogue(arguments: argparse.Namespace) -> int:
 
 def _choose(arguments: argparse.Namespace) -> int:
     from linkcalc.catalogue import read_catalogue  # noqa: PLC0415 - only here
-    from linkcalc.report.choice_table import choice_document, choice_text  # noqa: PLC0415 - only here
-    from linkcalc.study.servo_choice import choose  # noqa: PLC0415 - only here
+    from linkcalc.report.progress import shown_progress  # noqa: PLC0415 - only here
+    from linkcalc.study.part_axes import KINDS_OF_AXES  # noqa: PLC0415 - only here
+    from linkcalc.study.running import Workers  # noqa: PLC0415 - only here
+    from linkcalc.study.sweep import over_of  # noqa: PLC0415 - only here
 
     try:
-        found = choose(
-            arguments.file,
-            read_catalogue(*arguments.catalogue),
-            runs=arguments.runs,
-            by=[each.strip() for each in arguments.by.split(",")],
-            most_mass=arguments.mass,
-            most_price=arguments.price,
-            bay=arguments.bay and [each.strip() for each in arguments.bay.split(",")],
-            spline=arguments.spline,
+        asked: dict[str, Any] = {name: getattr(arguments, name) for name in _LIMITS}
+        asked["bay"] = arguments.bay and [each.strip() for each in arguments.bay.split(",")]
+        asked["over"] = over_of(arguments.over or ["servo"], KINDS_OF_AXES)
+        asked["workers"] = Workers(arguments.jobs, arguments.cluster)
+        _refuse_apart(arguments)
+        catalogue = read_catalogue(*arguments.catalogue)
+        with shown_progress("sets" if arguments.each else "combinations") as progress:
+            asked["progress"] = progress
+            answered = _chosen_each if arguments.each else _chosen
+            words, code = answered(arguments, catalogue, asked)
+    except (InputError, InputFaults, ImportError) as error:
+        _say_faults(
+            arguments, _study_faults(arguments, error), "Nothing can be chosen", "evaluated"
         )
-    except InputFaults as error:
-        _say_faults(arguments, error, "Nothing can be chosen", "evaluated")
         return UNUSABLE
-    except InputError as error:
-        faults = InputFaults([error.fault._replace(file=arguments.file)])
-        _say_faults(arguments, faults, "Nothing can be chosen", "evaluated")
-        return UNUSABLE
-    if arguments.json:
-        from linkcalc.report.document import dumped  # noqa: PLC0415 - one of the two is used
+    _write(words)
+    return code
 
-        _write(dumped(choice_document(found)) + "\n")
-    else:
-        _write(choice_text(found, every=arguments.all, bold=_is_bold()))
-    return PASS if found.ranking.best else SHORT
+
+def _refuse_apart(arguments: argparse.Namespace) -> None:
+    """Refuse options that belong to one of the two ways to choose."""
+    apart = ("all", "keep") if arguments.each else ("same_servo", "tries")
+    for name in apart:
+        if getattr(arguments, name):
+            option = "--" + name.replace("_", "-")
+            found = f"{option} {'with' if arguments.each else 'without'} --each"
+            raise InputFaults([Fault("", option, found, "one without the other", "Leave one out.")])
+
+
+def _chosen(
+    arguments: argparse.Namespace, catalogue: Catalogue, asked: dict[str, Any]
+) -> tuple[str, int]:
+    """Choose the same parts for some runs; return words and exit code."""
+    from linkcalc.report.choice_table import choice_document, choice_text  # noqa: PLC0415 - only here
+    from linkcalc.report.document import dumped  # noqa: PLC0415 - only here
+    from linkcalc.study.choice import choose  # noqa: PLC0415 - only here
+
+    by = (arguments.by or "mass,price,margin").split(",")
+    asked |= {"by": [each.strip() for each in by], "keep": arguments.keep}
+    asked["memory"] = arguments.memory * 1e9
+    found = choose(arguments.file, catalogue, runs=arguments.runs, **asked)
+    words = choice_text(found, every=arguments.all, bold=_is_bold())
+    if arguments.json:
+        words = dumped(choice_document(found)) + "\n"
+    if not found.combinations.complete:
+        return words, STOPPED
+    return words, PASS if found.ranking.best else SHORT
+
+
+def _chosen_each(
+    arguments: argparse.Namespace, catalogue: Catalogue, asked: dict[str, Any]
+) -> tuple[str, int]:
+    """Choose parts for every run; return words and exit code."""
+    from linkcalc.report.document import dumped  # noqa: PLC0415 - only here
+    from linkcalc.report.joint_table import joint_choice_document, joint_choice_text  # noqa: PLC0415 - only here
+    from linkcalc.study.joint_choice import choose_each  # noqa: PLC0415 - only here
+
+    asked |= {"by": arguments.by or "mass", "same_servo": arguments.same_servo}
+    if arguments.tries is not None:
+        asked["most_tries"] = arguments.tries
+    found = choose_each(arguments.file, catalogue, runs=arguments.runs, **asked)
+    words = joint_choice_text(found, bold=_is_bold())
+    if arguments.json:
+        words = dumped(joint_choice_document(found)) + "\n"
+    return words, PASS if found.described is not None else SHORT
+
+
+_LIMITS = ("most_mass", "most_price", "spline", "voltage", "total_mass", "total_price")
 
 
 def _solvers(arguments: argparse.Namespace) -> int:

@@ -244,8 +244,11 @@ def _add_tolerance(commands: Any) -> None:
 def _add_choose(commands: Any) -> None:
     choose = commands.add_parser(
         "choose",
-        help="choose a servo from a catalogue",
-        epilog=_examples("linkcalc choose glider.toml --catalogue parts.toml --mass '20 g'"),
+        help="choose servos, holes, rods and wires from a catalogue",
+        epilog=_examples(
+            "linkcalc choose glider.toml --catalogue parts.toml --mass '20 g'",
+            "linkcalc choose glider.toml --catalogue parts.toml --over 'arm hole'",
+        ),
     )
     choose.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
     choose.add_argument(
@@ -256,21 +259,71 @@ def _add_choose(commands: Any) -> None:
         metavar="NAME",
         dest="runs",
         action="append",
-        help="a run that gets the servo; all of them when left out",
+        help="a run that gets the parts; all of them when left out",
+    )
+    choose.add_argument(
+        "--over",
+        metavar="WHAT[=VALUES]",
+        action="append",
+        help="what is chosen: servo (the default), arm hole, horn hole, rod, gauge, or a field by "
+        "its path; all of the catalogue, or values with ; between",
     )
     choose.add_argument(
         "--by",
         metavar="LIST",
-        default="mass,price,margin",
-        help="what counts, most important first: mass, price, margin (the default order)",
+        help="what counts, most important first: mass, price, margin (the default order), balance, "
+        "placard; with --each one of mass (the default), price and balance",
     )
-    choose.add_argument("--mass", metavar="MASS", help="most that it may weigh, such as '20 g'")
-    choose.add_argument("--price", metavar="NUMBER", type=float, help="most that it may cost")
+    choose.add_argument(
+        "--mass",
+        metavar="MASS",
+        dest="most_mass",
+        help="most that a servo may weigh, such as '20 g'",
+    )
+    choose.add_argument(
+        "--price",
+        metavar="NUMBER",
+        dest="most_price",
+        type=float,
+        help="most that a servo may cost",
+    )
+    choose.add_argument("--voltage", metavar="VOLTAGE", help="that a servo has to be rated for")
+    choose.add_argument(
+        "--total-mass", metavar="MASS", help="most that all that is chosen may weigh together"
+    )
+    choose.add_argument(
+        "--total-price", metavar="NUMBER", type=float, help="most that all of it may cost"
+    )
     choose.add_argument(
         "--bay", metavar="SIZES", help="length, width and height, such as '24 mm, 13 mm, 30 mm'"
     )
     choose.add_argument("--spline", metavar="NAME", help="spline of the arm at hand, such as 25T")
-    choose.add_argument("--all", action="store_true", help="show every servo, with its reason")
+    choose.add_argument(
+        "--each",
+        action="store_true",
+        help="choose for every run parts of its own, that pass together and come to the least",
+    )
+    choose.add_argument(
+        "--same-servo", action="store_true", help="with --each: the same servo for all of them"
+    )
+    choose.add_argument(
+        "--tries", metavar="N", type=int, help="with --each: sets that are tried at most (20000)"
+    )
+    choose.add_argument("--all", action="store_true", help="show every candidate and its reason")
+    choose.add_argument(
+        "--keep",
+        metavar="NAME.npz",
+        default="",
+        help="keep what is done in this file, and go on from it when asked the same again",
+    )
+    choose.add_argument(
+        "--memory",
+        metavar="GIGABYTES",
+        type=float,
+        default=2.0,
+        help="that the answer may take, about (2); more combinations are worked in parts",
+    )
+    _add_workers(choose)
     choose.add_argument("--json", **_SHARED["--json"])
 
 
@@ -336,8 +389,12 @@ def _add_sweep(commands: Any) -> None:
         metavar="NAME.svg",
         help="draw the least margin against one field or two (svg, png or pdf)",
     )
-    sweep.add_argument("--jobs", metavar="N", type=int, default=1, help="processes that work (1)")
-    sweep.add_argument(
+    _add_workers(sweep)
+    sweep.set_defaults(json=False)
+
+
+def _add_workers(command: Any) -> None:
+    command.add_argument("--jobs", metavar="N", type=int, default=1, help="processes that work (1)")
+    command.add_argument(
         "--cluster", metavar="ADDRESS", default="", help="a dask scheduler that works instead"
     )
-    sweep.set_defaults(json=False)

@@ -14,7 +14,7 @@ from linkcalc.evaluation.gather import gather
 from linkcalc.evaluation.linkage import picked_linkages
 from linkcalc.evaluation.speeds import find_placard
 from linkcalc.results import MODES
-from linkcalc.sampled import Apart, Unsampled, sampled
+from linkcalc.sampled import Unsampled, parted, sampled
 from linkcalc.study.trials import margins_that_apply
 from linkcalc.study.verdict import verdict
 
@@ -159,31 +159,30 @@ class Together(OneByOne):
     """
 
     def _found(self, values: Mapping[str, Floats], which: Whole) -> Iterator[_Part]:
-        waiting = [which[at : at + AT_ONCE] for at in range(0, len(which), AT_ONCE)][::-1]
-        while waiting:
-            part = waiting.pop()
-            each = np.resize(part, max(len(part), _FEWEST))
-            try:
-                many = {name: sampled(at[each]) for name, at in values.items()}
-                inputs = stacks.of_samples(gather(self.uncertain.at(many)).inputs)
-            except Apart as apart:
-                answer = apart.answer[: len(part)]
-                waiting += [part[~answer], part[answer]]
-                continue
-            except Unsampled:
-                yield from super()._found(values, part)
-                continue
-            except (InputError, InputFaults) as error:
-                self._refuse(error, len(part))
-                continue
-            try:
-                found, placard = self._evaluated(inputs)
-            except SolverError:
-                yield from super()._found(values, part)
-                continue
-            shape = (len(each), *found.shape[2:])  # nothing may have depended on the samples
-            found = np.broadcast_to(found, (len(found), *shape))[:, : len(part)]
-            yield part, found, np.broadcast_to(placard, shape)[: len(part)]
+        for start in range(0, len(which), AT_ONCE):
+            some = which[start : start + AT_ONCE]
+            for part, found in parted(some, lambda one: self._block(values, one)):
+                if found is None:
+                    yield from super()._found(values, part)
+                elif found:
+                    margins, placard = found
+                    yield part, margins, placard
+
+    def _block(self, values: Mapping[str, Floats], part: Whole) -> tuple[Floats, ...] | None:
+        """Return what comes of samples: nothing if all are refused, None if not all together."""
+        each = np.resize(part, max(len(part), _FEWEST))
+        try:
+            many = {name: sampled(at[each]) for name, at in values.items()}
+            inputs = stacks.of_samples(gather(self.uncertain.at(many)).inputs)
+            found, placard = self._evaluated(inputs)
+        except (SolverError, Unsampled):
+            return None
+        except (InputError, InputFaults) as error:
+            self._refuse(error, len(part))
+            return ()
+        shape = (len(each), *found.shape[2:])  # nothing may have depended on the samples
+        found = np.broadcast_to(found, (len(found), *shape))[:, : len(part)]
+        return found, np.broadcast_to(placard, shape)[: len(part)]
 
 
 def _speed(placard: Limit) -> Floats:

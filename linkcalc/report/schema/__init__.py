@@ -11,7 +11,7 @@ from typing import Any
 
 __all__ = ["DOCUMENTS", "document_schema"]
 
-DOCUMENTS = ("report", "faults", "tolerance")
+DOCUMENTS = ("report", "faults", "tolerance", "choice", "joint_choice")
 """What there is a schema of."""
 
 
