@@ -451,7 +451,7 @@ def _choose(arguments: argparse.Namespace) -> int:
 
 def _refuse_apart(arguments: argparse.Namespace) -> None:
     """Refuse options that belong to one of the two ways to choose."""
-    apart = ("all", "keep") if arguments.each else ("same_servo", "tries")
+    apart = ("all", "keep", "confidence") if arguments.each else ("same_servo", "tries")
     for name in apart:
         if getattr(arguments, name):
             option = "--" + name.replace("_", "-")
@@ -470,6 +470,7 @@ def _chosen(
     by = (arguments.by or "mass,price,margin").split(",")
     asked |= {"by": [each.strip() for each in by], "keep": arguments.keep}
     asked["memory"] = arguments.memory * 1e9
+    asked["confidence"] = arguments.confidence
     found = choose(arguments.file, catalogue, runs=arguments.runs, **asked)
     words = choice_text(found, every=arguments.all, bold=_is_bold())
     if arguments.json:

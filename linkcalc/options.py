@@ -309,6 +309,13 @@ def _add_choose(commands: Any) -> None:
     choose.add_argument(
         "--tries", metavar="N", type=int, help="with --each: sets that are tried at most (20000)"
     )
+    choose.add_argument(
+        "--confidence",
+        metavar="SHARE",
+        type=float,
+        help="judge and rank by the margin that is reached with this confidence, such as 0.95, "
+        "within the tolerances of the aircraft",
+    )
     choose.add_argument("--all", action="store_true", help="show every candidate and its reason")
     choose.add_argument(
         "--keep",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -197,6 +198,9 @@ def worst_move(bearing: Bearing, basis: int) -> Floats:
         Of all servos of a run together [N m].
     """
     if basis == VERDICT:
+        if bearing.moments.shape[-2] == bearing.hold.shape[-2]:  # the larger the one, the other
+            low, *others = (bearing.move[end] for end in ENDS)
+            return functools.reduce(np.maximum, others, low)
         return _on(bearing.move, _worse_end(bearing))
     return np.asarray(bearing.move[_lines(basis)[0]])
 

@@ -137,8 +137,10 @@ def surface_flow(inputs: Inputs) -> dict[str, Floats]:
     return flow
 
 
-def _weight(inputs: Inputs, deflection: Floats) -> tuple[Floats, Floats]:
+def _weight(inputs: Inputs, deflection: Floats) -> tuple[Floats, Floats | None]:
     """Moment of every surface's own weight about its hinge line [N m], and its slope [N m/rad].
+
+    No slope where no linkage gives way: nothing feels it there.
 
     M = h . (r x m g N) = m g N . (h x r), r the centre of mass turned by the deflection about h.
     """
@@ -148,7 +150,10 @@ def _weight(inputs: Inputs, deflection: Floats) -> tuple[Floats, Floats]:
         (surfaces.mass * (felt * swing).sum(-1))[..., None] for swing in surfaces.swing
     )
     cosine, sine = np.cos(deflection), np.sin(deflection)
-    return at_neutral * cosine + at_quarter * sine, at_quarter * cosine - at_neutral * sine
+    moment = at_neutral * cosine + at_quarter * sine
+    if not surfaces.compliance.any():
+        return moment, None
+    return moment, at_quarter * cosine - at_neutral * sine
 
 
 def air_load(inputs: Inputs, deflection: Floats) -> Air:
@@ -195,7 +200,8 @@ def air_load(inputs: Inputs, deflection: Floats) -> Air:
     if inputs.cases.local:
         made, stiffening = _from_outside(inputs, flow, deflection, Air(made, stiffening))
     weight, rise = _weight(inputs, deflection)
-    return Air(made + weight, stiffening + rise)
+    made += weight
+    return Air(made, stiffening if rise is None else stiffening + rise)
 
 
 def _around(inputs: Inputs, flow: dict[str, Floats]) -> tuple[int, ...]:

@@ -111,9 +111,13 @@ def _pick(array: Floats, index: NDArray[np.intp]) -> Floats:
 
 def _best(value: Floats) -> NDArray[np.intp]:
     """Return the index of the greatest value; of ties the last, which is the most positive."""
-    filled = np.where(np.isnan(value), -np.inf, value)
-    top = filled.max(-1, keepdims=True)
-    tied = filled >= top - _TIE * np.abs(np.where(np.isfinite(top), top, 0.0))
+    top = value.max(-1, keepdims=True)
+    if np.isfinite(top).all():  # there is no nan, nor infinity
+        tied = value >= top - _TIE * np.abs(top)
+    else:
+        filled = np.where(np.isnan(value), -np.inf, value)
+        top = filled.max(-1, keepdims=True)
+        tied = filled >= top - _TIE * np.abs(np.where(np.isfinite(top), top, 0.0))
     from_last: NDArray[np.intp] = np.argmax(tied[..., ::-1], axis=-1)
     return np.asarray(value.shape[-1] - 1 - from_last)
 

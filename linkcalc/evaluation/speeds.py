@@ -39,7 +39,8 @@ _SCANNED = (10, 12, 15)  # of these so many first: few servos last longer
 _MANY = 32  # cases from which it pays to look whether faster ones are asked for
 _GLANCE = Look(nodes=13, zooms=1, details=False)  # for the scan
 _TRIAL = Look(nodes=13, zooms=8, details=False)
-_AT_ONCE = 200_000  # servos in states that are looked at together
+_AT_ONCE = 70_000  # servos in states that are looked at together
+_GLANCED = 1500  # trials of the scan at once
 _LINEAR = ("voltage", "speed", "divergence")  # modes whose margin itself is nearly linear in q
 _TORQUE, _FREEZE, _EVERY = range(3)  # kinds of limit; the last takes all modes together
 _HELD = -1.0  # excess of what is not asked for
@@ -196,7 +197,10 @@ class _Finder:
         shape = (len(self.kinds), len(Margins._fields), len(speeds), cases, runs)
         table, left, start = np.full(shape, _LOST), np.arange(cases), 0
         for stop in (*(_SCANNED if cases >= _MANY else ()), len(speeds)):
-            table[:, :, start:stop, left] = self.glance(speeds[start:stop], left)
+            at_once = max(1, _GLANCED // (stop - start))
+            for first in range(0, left.size, at_once):
+                some = left[first : first + at_once]
+                table[:, :, start:stop, some] = self.glance(speeds[start:stop], some)
             lost: NDArray[np.bool_] = np.asarray((table[:, :, :stop, left] > 0).any(1))
             turned = (lost != lost[:, :1]).any(1)
             left, start = left[~turned.all((0, 2))], stop

@@ -12,6 +12,7 @@ from linkcalc.study.choice_question import OBJECTIVES, axes_of, indices, refuse_
 from linkcalc.study.large_choice import ranked_in_parts
 from linkcalc.study.part_limits import Limits
 from linkcalc.study.ranked_choice import Asked, Choice
+from linkcalc.study.sure_margins import refuse_confidence
 
 if TYPE_CHECKING:
     import os
@@ -41,6 +42,7 @@ def choose(
     progress: Callable[[int, int], None] | None = None,
     keep: str | os.PathLike[str] = "",
     memory: float = 2e9,
+    confidence: float | None = None,
 ) -> Choice:
     """Choose parts for one run, or the same parts for several, with all else as it is.
 
@@ -84,6 +86,9 @@ def choose(
     memory : float
         That the answer may take, about [bytes]. Where it would take more, combinations are
         worked in parts, and of each part the front and the first ones are kept.
+    confidence : float, optional
+        From 0.5 to 0.99. Candidates that will do are then sampled within the tolerances of the
+        aircraft, and judged and ranked by the margin that they reach with this confidence.
 
     Returns
     -------
@@ -125,9 +130,10 @@ def choose(
     own = indices(described, runs)
     axes = axes_of(over, described, catalogue, own)
     refuse_unknown(by, OBJECTIVES, described, own)
+    refuse_confidence(confidence)
     currency = catalogue.currency or ""
     limits = Limits(most_mass, most_price, bay, spline, voltage, total_mass, total_price, currency)
-    asked = Asked(described, catalogue.name, own, by, limits, workers, progress, keep)
+    asked = Asked(described, catalogue.name, own, by, limits, workers, progress, keep, confidence)
     try:
         return ranked_in_parts(asked, axes, memory)
     except InputFaults:

@@ -10,7 +10,7 @@ import numpy as np
 from linkcalc.evaluation.axes import flattened
 from linkcalc.evaluation.evaluate import prepare
 from linkcalc.evaluation.factors import Factors, both, factors
-from linkcalc.evaluation.speeds import find_speeds
+from linkcalc.evaluation.speeds import find_placard
 from linkcalc.evaluation.wire_heat import with_warm_copper
 from linkcalc.study.running import Workers, worked
 
@@ -83,5 +83,5 @@ def placard_speeds(
 def _placards(inputs: Inputs, *, used: Factors, cases: int, runs: list[int]) -> Floats:
     """Return the least placard speed of every combination of a block."""
     flat = flattened(with_warm_copper(inputs, both(used, 4), prepare(inputs)))
-    found = find_speeds(flat, used, prepare(flat)).placard.speed
+    found = find_placard(flat, used, prepare(flat)).speed
     return np.asarray(found.reshape(-1, cases, found.shape[-1])[..., runs].min(axis=(1, 2)))

@@ -13,6 +13,7 @@ from linkcalc.study.part_limits import Said, fitting
 from linkcalc.study.placards import placard_speeds
 from linkcalc.study.ranking import Objective, rank
 from linkcalc.study.selection import Constraint, select, why_empty
+from linkcalc.study.sure_margins import sure_margins
 
 if TYPE_CHECKING:
     import os
@@ -163,7 +164,7 @@ class Asked(NamedTuple):
         What they are ranked by.
     limits : Limits
         What is asked of the parts.
-    workers, progress, keep
+    workers, progress, keep, confidence
         As `linkcalc.choose` takes them.
     """
 
@@ -175,6 +176,7 @@ class Asked(NamedTuple):
     workers: Workers | None
     progress: Callable[[int, int], None] | None
     keep: str | os.PathLike[str]
+    confidence: float | None = None
 
 
 def ranked(
@@ -209,8 +211,14 @@ def ranked(
         keep=asked.keep,
     )
     constraints += _margins_hold(found, candidates, asked.own)
+    margins = found.margin[tuple(candidates)]
+    if asked.confidence is not None:
+        kept = select(constraints, candidates.shape[1:]).kept
+        margins = _surely(asked, found, candidates, kept)
+        words = f"every margin zero or more with {asked.confidence:.0%} confidence"
+        constraints.append(Constraint(words, margins >= 0, margins))
     kept = select(constraints, candidates.shape[1:]).kept
-    tried = _Tried(axes, candidates, found, kept)
+    tried = _Tried(axes, candidates, found, kept, margins)
     objectives = [tried.objective(name, asked) for name in asked.by]
     ranking = rank(_names(axes, candidates), objectives, constraints)
     return Choice(
@@ -237,13 +245,14 @@ class _Tried(NamedTuple):
     candidates: Whole
     found: Combinations
     kept: NDArray[np.bool_]
+    margins: Floats
 
     def objective(self, name: str, asked: Asked) -> Objective:
         """Return what a ranking goes by."""
         if name == "margin":
             # A supply is solved to some 1e-13: what differs by less is alike.
-            margins = self.found.margin[tuple(self.candidates)]
-            return Objective("margin", np.round(margins, 9), largest=True)
+            words = "margin" if asked.confidence is None else f"margin {asked.confidence:.0%}"
+            return Objective(words, np.round(self.margins, 9), largest=True)
         if name == "placard":
             passing = np.zeros(self.found.margin.shape, dtype=np.bool_)
             passing[tuple(self.candidates)] = self.kept
@@ -261,6 +270,23 @@ class _Tried(NamedTuple):
         pairs = zip(self.axes, self.candidates, strict=True)
         each = [getattr(axis, figure)[place] for axis, place in pairs]
         return np.asarray(np.sum(each, axis=0))
+
+
+def _surely(
+    asked: Asked, found: Combinations, candidates: Whole, kept: NDArray[np.bool_]
+) -> Floats:
+    """Return the margins that candidates which will do keep with the confidence that is asked for."""
+    passing = np.zeros(found.margin.shape, dtype=np.bool_)
+    passing[tuple(candidates)] = kept
+    sure = sure_margins(
+        found.space,
+        passing,
+        asked.own,
+        asked.confidence or 0.0,
+        workers=asked.workers,
+        progress=asked.progress,
+    )
+    return np.asarray(sure[tuple(candidates)])
 
 
 def _names(axes: Sequence[PartAxis], candidates: Whole) -> list[str]:
