@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from linkcalc.results import Report
     from linkcalc.study.drops import Path
     from linkcalc.study.remedies import Remedies
+    from linkcalc.study.tolerance import ToleranceReport
 
 __all__ = ["main", "process"]
 
@@ -190,19 +191,29 @@ def _wires(arguments: argparse.Namespace) -> int:
 
 def _draw(name: str, paths: Sequence[Path], *, force: bool) -> None:
     """Draw where the volts go into a file."""
-    import io  # noqa: PLC0415 - only here
-    import pathlib  # noqa: PLC0415 - only here
-
     from linkcalc.report.drop import voltage_drop  # noqa: PLC0415 - only here
-    from linkcalc.saving import save  # noqa: PLC0415 - only here
+
+    _kind_of_picture(name)
+    _save_figure(name, voltage_drop(paths).get_figure(root=True), force=force)
+
+
+def _kind_of_picture(name: str) -> str:
+    import pathlib  # noqa: PLC0415 - only here
 
     kind = pathlib.Path(name).suffix
     if kind not in {".svg", ".png", ".pdf"}:
         expected, remedy = "a name with .svg, .png or .pdf", "Choose one of these."
         raise InputFaults([Fault("", "--picture", shown(name), expected, remedy)])
-    figure: Any = voltage_drop(paths).get_figure(root=True)
+    return kind[1:]
+
+
+def _save_figure(name: str, figure: Any, *, force: bool) -> None:
+    import io  # noqa: PLC0415 - only here
+
+    from linkcalc.saving import save  # noqa: PLC0415 - only here
+
     drawn = io.BytesIO()
-    figure.savefig(drawn, format=kind[1:])
+    figure.savefig(drawn, format=_kind_of_picture(name))
     save(name, drawn.getvalue(), force=force)
 
 
@@ -226,18 +237,22 @@ def _methods(arguments: argparse.Namespace) -> int:
 
 def _tolerance(arguments: argparse.Namespace) -> int:
     from linkcalc.report.tolerance_text import tolerance_document, tolerance_text  # noqa: PLC0415 - only here
-    from linkcalc.study.tolerance import tolerance  # noqa: PLC0415 - only here
+    from linkcalc.study.tolerance import margin_named, tolerance  # noqa: PLC0415 - only here
 
-    asked: dict[str, Any] = {"samples": arguments.samples, "precision": arguments.precision}
-    asked |= {"seed": arguments.seed, "speeds": arguments.speeds}
+    names = ("samples", "precision", "seed", "speeds", "rare", "indices", "jobs")
+    asked: dict[str, Any] = {name: getattr(arguments, name) for name in names}
     terminal = sys.stderr.isatty()
     try:
+        _refuse_picture(arguments)
+        drawn = arguments.margin and margin_named(arguments.file, arguments.margin)
         found = tolerance(
             arguments.file,
             **asked,
             defaults=False if arguments.no_defaults else None,
-            progress=_count_samples if terminal else None,
+            progress=_count if terminal else None,
         )
+        if arguments.picture is not None:
+            _draw_spread(arguments, found, drawn)
     except InputFaults as error:
         _say_faults(arguments, error)
         return UNUSABLE
@@ -254,7 +269,35 @@ def _tolerance(arguments: argparse.Namespace) -> int:
         _write(dumped(tolerance_document(found)) + "\n")
     else:
         _write(tolerance_text(found, bold=_is_bold()))
+    if found.interrupted:
+        return STOPPED
     return SHORT if found.whole.chance.events else PASS
+
+
+def _refuse_picture(arguments: argparse.Namespace) -> None:
+    """Refuse a picture that cannot be made, before any work is done for it."""
+    from linkcalc.saving import refuse_existing  # noqa: PLC0415 - only here
+
+    if arguments.picture is not None:
+        _kind_of_picture(arguments.picture)
+        refuse_existing([arguments.picture] if not arguments.force else [])
+    elif arguments.margin is not None:
+        remedy = "Add --picture, or leave it out: the report tells of all margins."
+        raise InputFaults([Fault("", "--margin", "no --picture", "a picture of it", remedy)])
+
+
+def _draw_spread(
+    arguments: argparse.Namespace, found: ToleranceReport, key: tuple[str, str, str] | None
+) -> None:
+    """Draw what moves a margin into a file."""
+    from linkcalc.report.spread_picture import draw_spread  # noqa: PLC0415 - only here
+    from linkcalc.study.tolerance import least_sure, margin_swings  # noqa: PLC0415 - only here
+
+    key = key or least_sure(found)
+    defaults = False if arguments.no_defaults else None
+    swings = margin_swings(arguments.file, *key, defaults=defaults)
+    figure = draw_spread(swings, found.indices.get(key), label=" / ".join(key))
+    _save_figure(arguments.picture, figure, force=arguments.force)
 
 
 def _sweep(arguments: argparse.Namespace) -> int:
@@ -298,8 +341,8 @@ def _study_faults(arguments: argparse.Namespace, error: Exception) -> InputFault
     return InputFaults([Fault("", arguments.command, found, "what studies need", remedy)])
 
 
-def _count_samples(done: int, most: int) -> None:
-    sys.stderr.write(f"\r{done} samples of at most {most} ")
+def _count(words: str, done: int, most: int) -> None:
+    sys.stderr.write(f"\r\x1b[K{done} of {'at most ' * (words == 'samples')}{most} {words} ")
     sys.stderr.flush()
 
 
@@ -457,12 +500,19 @@ def _chosen_each(
 _LIMITS = ("most_mass", "most_price", "spline", "voltage", "total_mass", "total_price")
 
 
-def _solvers(_: argparse.Namespace) -> int:
-    from linkcalc.solvers import GROUPS, available  # noqa: PLC0415 - only here
+def _solvers(arguments: argparse.Namespace) -> int:
+    from linkcalc.errors import SolverError  # noqa: PLC0415 - only here
+    from linkcalc.report.solver_table import described, listed  # noqa: PLC0415 - only here
 
-    for kind in GROUPS:
-        for found in available(kind):
-            _write(f"{kind:13} {found.name:15} {found.distribution}\n")
+    if not arguments.names:
+        _write(listed())
+        return PASS
+    try:
+        texts = [described(name) for name in arguments.names]
+    except SolverError as error:
+        sys.stderr.write(_encodable(f"linkcalc: {error}\n", sys.stderr.encoding))
+        return UNUSABLE
+    _write("\n".join(texts))
     return PASS
 
 

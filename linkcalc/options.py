@@ -100,7 +100,7 @@ def parser() -> argparse.ArgumentParser:
     schema.add_argument(
         "document",
         nargs="?",
-        choices=("aircraft", "catalogue", "report", "faults"),
+        choices=("aircraft", "catalogue", "report", "faults", "tolerance"),
         default="aircraft",
         help="of the aircraft file (the default), of a catalogue, or of what check --json prints",
     )
@@ -160,8 +160,13 @@ def parser() -> argparse.ArgumentParser:
     _add_choose(commands)
     _add_handouts(commands)
     _add_sweep(commands)
-    commands.add_parser(
-        "solvers", help="list the solvers that are installed", epilog=_examples("linkcalc solvers")
+    solvers = commands.add_parser(
+        "solvers",
+        help="list the solvers that are installed",
+        epilog=_examples("linkcalc solvers", "linkcalc solvers thin_aerofoil tree"),
+    )
+    solvers.add_argument(
+        "names", metavar="NAME", nargs="*", help="tell all that these say of themselves"
     )
     completion = commands.add_parser(
         "completion",
@@ -180,7 +185,8 @@ def _add_tolerance(commands: Any) -> None:
         "tolerance",
         help="tell how sure the margins are, from the tolerances of what was measured",
         epilog=_examples(
-            "linkcalc tolerance glider.toml", "linkcalc tolerance glider.toml --speeds"
+            "linkcalc tolerance glider.toml",
+            "linkcalc tolerance glider.toml --indices --jobs 4 --picture spread.svg",
         ),
     )
     tolerance.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
@@ -201,7 +207,35 @@ def _add_tolerance(commands: Any) -> None:
         "--speeds", action="store_true", help="placard speeds too; takes several times as long"
     )
     tolerance.add_argument(
+        "--rare",
+        action="store_true",
+        help="seek the likeliest shortfall of every run that had none in a sample",
+    )
+    tolerance.add_argument(
+        "--indices",
+        type=int,
+        nargs="?",
+        const=256,
+        default=0,
+        metavar="N",
+        help="Sobol indices from so many points (256); each is evaluated once for every tolerance",
+    )
+    tolerance.add_argument(
         "--no-defaults", action="store_true", help="vary only what states a tolerance"
+    )
+    tolerance.add_argument(
+        "--picture",
+        metavar="NAME.svg",
+        help="draw what moves the least sure margin (svg, png or pdf)",
+    )
+    tolerance.add_argument(
+        "--margin",
+        metavar="NAME",
+        help="another margin to draw, as the report names it: 'RUN / CASE / MODE'",
+    )
+    tolerance.add_argument("--force", action="store_true", help="replace a file that exists")
+    tolerance.add_argument(
+        "--jobs", type=int, default=1, metavar="N", help="processes that work (1)"
     )
     tolerance.add_argument("--json", action="store_true", help="print one JSON document")
 

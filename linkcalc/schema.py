@@ -13,8 +13,10 @@ from typing import TYPE_CHECKING, Any
 from linkcalc.files import _LINKAGE, FORMAT
 from linkcalc.model import Aircraft, ControlRun, Lead, Linkage, Servo
 from linkcalc.model.fields import LONGEST_TEXT
+from linkcalc.model.planform import Planform
 from linkcalc.model.value_classes import REQUIRED, fields
-from linkcalc.units import KINDS, LONGEST, UNITS, Powers
+from linkcalc.unit_table import KINDS, UNITS, Powers
+from linkcalc.units import LONGEST
 
 if TYPE_CHECKING:
     from linkcalc.model.value_classes import Field, Spec
@@ -74,6 +76,9 @@ def aircraft_schema() -> Schema:
 _DRIVEN = [{"required": ["arm", "horn"]}, {"required": ["stages"]}]
 """A surface is driven by one pushrod, or by stages."""
 
+_DRAWN = [{"required": ["half_span", "root_chord", "tip_chord"]}, {"required": ["stations"]}]
+"""A whole surface is a trapezoid, or given by stations."""
+
 
 class _Definitions:
     """Collects the definitions that the keys refer to."""
@@ -107,8 +112,9 @@ class _Definitions:
             "required": [item.name for item in attributes if item.required],
             "additionalProperties": False,
         }
-        if cls is Linkage:
-            made["anyOf"] = _DRIVEN
+        either = {Linkage: _DRIVEN, Planform: _DRAWN}.get(cls)
+        if either:
+            made["anyOf"] = either
         return self.with_one_linkage(made) if cls is ControlRun else made
 
     def with_one_linkage(self, run: Schema) -> Schema:

@@ -2,7 +2,15 @@
 
 from __future__ import annotations
 
-__all__ = ["DIVE_FIELDS", "DIVE_TABLES", "SUPPLY_FIELDS", "SURFACE_FIELDS"]
+__all__ = [
+    "DIVE_FIELDS",
+    "DIVE_TABLES",
+    "MOST_STATIONS",
+    "STATION",
+    "STATION_FIELDS",
+    "SUPPLY_FIELDS",
+    "SURFACE_FIELDS",
+]
 
 SURFACE_FIELDS: dict[str, str] = {
     "dynamic_pressure": "Pa",
@@ -44,6 +52,19 @@ SURFACE_FIELDS: dict[str, str] = {
     "given_moment": "N*m",
 }
 """The fields a hinge-moment solver may declare: what is offered for each surface, and its unit."""
+
+MOST_STATIONS = 12
+"""Stations from root to tip that a whole surface may have."""
+
+STATION = ("y", "z", "leading_edge", "chord", "hinge")
+"""What is told of a station: outwards from the root, up, x of the leading edge, aft positive, whole
+chord, hinge line aft of the leading edge [m]; the last may leave the chord beside the control surface."""
+
+STATION_FIELDS: dict[str, str] = {"stations": "1"} | {
+    f"station_{number}_{name}": "m" for number in range(1, MOST_STATIONS + 1) for name in STATION
+}
+"""Fields that a hinge-moment solver may name in `optional`: offered where a surface of the aircraft
+is given by stations. `stations` is how many it has, 0 for one that is not; what is beyond them is 0."""
 
 SUPPLY_FIELDS: dict[str, str] = {
     "parent": "1",

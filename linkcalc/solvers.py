@@ -18,7 +18,14 @@ import numpy as np
 
 from linkcalc.discovery import entries
 from linkcalc.errors import InputError, SolverError
-from linkcalc.solver_fields import DIVE_FIELDS, DIVE_TABLES, SUPPLY_FIELDS, SURFACE_FIELDS
+from linkcalc.guard import read_only, without_printing
+from linkcalc.solver_fields import (
+    DIVE_FIELDS,
+    DIVE_TABLES,
+    STATION_FIELDS,
+    SUPPLY_FIELDS,
+    SURFACE_FIELDS,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -33,6 +40,7 @@ __all__ = [
     "DIVE_FIELDS",
     "DIVE_TABLES",
     "GROUPS",
+    "STATION_FIELDS",
     "SURFACE_FIELDS",
     "SWITCH",
     "DiveSolver",
@@ -94,6 +102,11 @@ class HingeMomentSolver(Protocol):
         Least and greatest value of a field within which the method stands.
     fields : mapping of str to str
         The fields it needs, each a key of `SURFACE_FIELDS`, and the unit of each.
+
+    Notes
+    -----
+    A solver may have ``optional``, a mapping like `fields` with keys of `STATION_FIELDS`:
+    it receives those as well where they are offered.
     """
 
     name: str
@@ -262,6 +275,7 @@ class Found(NamedTuple):
 
 
 _loaded: dict[tuple[str, str], Any] = {}
+_entries_loaded: dict[int, Entry] = {}
 
 
 def _entries(kind: str) -> list[Entry]:
@@ -360,15 +374,17 @@ def _import(kind: str, name: str) -> Any:
         )
     entry = named[0]
     try:
-        solver = entry.load()
-        if isinstance(solver, type):
-            solver = solver()
+        with without_printing(lambda: _who(kind, entry)):
+            solver = entry.load()
+            if isinstance(solver, type):
+                solver = solver()
     except Exception as error:  # a stranger's code may raise anything; the reason is kept
         raise SolverError(
             f"{_who(kind, entry)} cannot be loaded: {type(error).__name__}: {error}. Reinstall it, or use another solver.",
             name,
         ) from error
     _check_protocol(kind, entry, solver)
+    _entries_loaded[id(solver)] = entry
     return solver
 
 
@@ -385,16 +401,25 @@ def _check_protocol(kind: str, entry: Entry, solver: Any) -> None:
             entry.name,
         )
     offered = {"hinge moment": SURFACE_FIELDS, "supply": SUPPLY_FIELDS, "dive": DIVE_FIELDS}[kind]
-    for field, unit in dict(solver.fields).items():
-        if offered.get(field) != unit:
+    asked = [(field, unit, offered) for field, unit in dict(solver.fields).items()]
+    if kind == "hinge moment":
+        more = dict(getattr(solver, "optional", {}))
+        asked += [(field, unit, STATION_FIELDS) for field, unit in more.items()]
+    for field, unit, known in asked:
+        if known.get(field) != unit:
             raise SolverError(
                 f"{_who(kind, entry)} asks for the field {field!r} in {unit!r}, which is not offered. Tell its authors, or use another solver.",
                 entry.name,
             )
 
 
+def _named(solver: Any) -> str:
+    entry = _entries_loaded.get(id(solver))  # its origin takes long to find out
+    return f"The solver {solver.name!r}" + (f" of {entry.origin}" if entry else "")
+
+
 def _told(solver: Any, reason: str) -> SolverError:
-    message = f"The solver {solver.name!r} {reason}. Tell its authors, or use another solver."
+    message = f"{_named(solver)} {reason}. Tell its authors, or use another solver."
     return SolverError(message, solver.name)
 
 
@@ -408,7 +433,8 @@ def call_hinge_moment(
     solver : HingeMomentSolver
         The solver.
     offered : mapping of str to ndarray
-        At least its declared fields, in SI, broadcasting together.
+        At least its declared fields, in SI, broadcasting together; of its optional ones those
+        that there are.
 
     Returns
     -------
@@ -424,9 +450,11 @@ def call_hinge_moment(
         finite where all inputs are, or lines out of order.
     """
     given = {name: offered[name] for name in solver.fields}
+    given |= {name: offered[name] for name in getattr(solver, "optional", ()) if name in offered}
     shape = np.broadcast_shapes(*(np.shape(value) for value in given.values()))
     try:
-        result = solver(given)
+        with without_printing(lambda: _named(solver)):
+            result = solver(read_only(given))
         names = [*_LINES, *_COEFFICIENTS, *({_OTHER} & set(result))]
         answer = {name: np.asarray(result[name], dtype=np.float64) for name in names}
     except Exception as error:  # a stranger's code may raise anything; the reason is kept
@@ -484,7 +512,8 @@ def call_supply(
         reason 0.
     """
     try:
-        result = solver({name: offered[name] for name in solver.fields}, demand)
+        with without_printing(lambda: _named(solver)):
+            result = solver(read_only({name: offered[name] for name in solver.fields}), demand)
         answer = {name: np.asarray(result[name], dtype=np.float64) for name in _SUPPLY}
         answer["reason"] = np.asarray(result["reason"])
         answer["latch_up"] = np.asarray(result["latch_up"])
@@ -541,7 +570,8 @@ def call_dive(
         *(np.shape(value) for name, value in given.items() if name not in DIVE_TABLES)
     )
     try:
-        result = solver(given, reach)
+        with without_printing(lambda: _named(solver)):
+            result = solver(read_only(given), reach)
         answer = {name: np.asarray(result[name], dtype=np.float64) for name in _DIVE}
         answer = {**{name: np.asarray(value) for name, value in result.items()}, **answer}
         reason = np.asarray(result["reason"])

@@ -17,6 +17,7 @@ from linkcalc.report.document import document, dumped, faults_document
 from linkcalc.report.text import CAUTION, text
 from tests.evaluation.aircraft import PAIRS
 from tests.evaluation.described import aircraft, described
+from tests.evaluation.independent import glauert
 
 ROOT = Path(__file__).resolve().parent.parent
 EXAMPLE = ROOT / "examples/sandpiper.toml"
@@ -209,10 +210,10 @@ def test_value_is_on_the_verdicts_line_and_low_and_high_hold_it():
 
 
 def test_lines_are_those_of_thin_aerofoil_theory_at_the_governing_deflection(tmp_path):
-    # Chord ratio 1, incidence 0: C_h of -pi/2 per radian, half of it on the low line.
+    # Incidence 0: C_h_delta of ARC R&M 1095, written once more, and half of it on the low line.
     case = checked(PLAIN_FILE, tmp_path).runs[0].cases[0]
     moment = case.values["hinge moment"]
-    high = math.pi / 2 * math.radians(20) * 0.8
+    high = -glauert(0.99)[1] * math.radians(20) * 0.8
     assert sorted((abs(moment.low), abs(moment.high))) == pytest.approx([high / 2, high], rel=1e-9)
     assert abs(moment.value) == pytest.approx(high, rel=1e-9)
 
@@ -237,7 +238,7 @@ servo = "s"
 arm = "10 mm"
 horn = "20 mm"
 pushrod = "200 mm"
-surface = { span = "500 mm", chord = "40 mm", throw = "20 deg", chord_ratio = 1.0 }
+surface = { span = "500 mm", chord = "40 mm", throw = "20 deg", chord_ratio = 0.99 }
 """
 
 
@@ -250,7 +251,7 @@ def margin_of(report, mode):
 
 def test_no_load_at_any_deflection_is_a_null_margin_with_that_reason(tmp_path):
     nothing = 'coefficients = { C_h_alpha = "0 1/rad", C_h_delta = "0 1/rad" }'
-    report = checked(PLAIN_FILE.replace("chord_ratio = 1.0", nothing), tmp_path)
+    report = checked(PLAIN_FILE.replace("chord_ratio = 0.99", nothing), tmp_path)
     torque = margin_of(report, "torque")
     assert torque.applies
     assert torque.margin is None
@@ -422,7 +423,7 @@ def test_a_failing_solver_takes_only_its_own_margins_down(kind, monkeypatch, tmp
         monkeypatch.setattr(Broken, "fields", {"load": "A"})
     monkeypatch.setattr(solvers, "load", load)
     second = PLAIN_FILE[PLAIN_FILE.index("[[runs]]") :].replace('"r"', '"plate"')
-    second = second.replace("chord_ratio = 1.0", 'solver = "plate"')
+    second = second.replace("chord_ratio = 0.99", 'solver = "plate"')
     report = checked(PLAIN_FILE + second, tmp_path)
     lost = report.runs[1].cases[0].margin("torque")
     assert lost.margin is None
@@ -435,7 +436,7 @@ def test_a_failing_solver_takes_only_its_own_margins_down(kind, monkeypatch, tmp
 
 def test_a_run_that_cannot_be_computed_counts_as_stalled_for_the_others(monkeypatch, tmp_path):
     second = PLAIN_FILE[PLAIN_FILE.index("[[runs]]") :].replace('"r"', '"other"')
-    second = second.replace("chord_ratio = 1.0", 'solver = "plate"')
+    second = second.replace("chord_ratio = 0.99", 'solver = "plate"')
     sagging = PLAIN_FILE.replace(
         'current_limit = "none"', 'current_limit = "none"\ninternal_resistance = "0.3 ohm"'
     )
@@ -474,7 +475,9 @@ def test_an_aircraft_built_in_code_gives_what_its_file_gives(tmp_path):
     row = linkcalc.DatasheetRow(
         voltage="6 V", stall_torque="300 mNm", no_load_speed="0.1 s/60deg", stall_current="2 A"
     )
-    surface = linkcalc.ControlSurface(span="500 mm", chord="40 mm", throw="20 deg", chord_ratio=1.0)
+    surface = linkcalc.ControlSurface(
+        span="500 mm", chord="40 mm", throw="20 deg", chord_ratio=0.99
+    )
     linkage = linkcalc.Linkage(
         surface=surface,
         arm=linkcalc.ServoArm(radius="10 mm"),

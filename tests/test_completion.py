@@ -74,7 +74,10 @@ def test_shell_reads_its_script(shell, tmp_path):
         (["che"], {"check"}),
         (["check", "--h"], {"--help", "--html"}),
         (["check", "--units", "im"], {"imperial"}),
-        (["schema", ""], {"aircraft", "catalogue", "report", "faults", "--help", "-h"}),
+        (
+            ["schema", ""],
+            {"aircraft", "catalogue", "report", "faults", "tolerance", "--help", "-h"},
+        ),
         (["completion", "f"], {"fish"}),
         (["wires", "x.toml", "--by", ""], {"mass", "balance"}),
     ],

@@ -96,6 +96,19 @@ SLIPS = {
     "a ratio above its bound": (("runs", 0, "surface", "chord_ratio"), 1.01),
     "a part of a servo": (("runs", 0, "servo_count"), 1.5),
     "no servo": (("runs", 0, "servo_count"), 0),
+    "a whole surface without its sizes": (("runs", 0, "surface", "planform"), {"half_span": "1 m"}),
+    "a station without chord": (
+        ("runs", 0, "surface", "planform"),
+        {"stations": [{"y": "0 m", "leading_edge": "0 m"}] * 2},
+    ),
+    "a station with a key that is not known": (
+        ("runs", 0, "surface", "planform"),
+        {"stations": [{"y": "0 m", "leading_edge": "0 m", "chord": "1 m", "x": "0 m"}] * 2},
+    ),
+    "thirteen stations": (
+        ("runs", 0, "surface", "planform"),
+        {"stations": [{"y": f"{y} m", "leading_edge": "0 m", "chord": "1 m"} for y in range(13)]},
+    ),
     "a load factor out of all reason": (("cases", 0, "load_factor"), 1001),
     "a vector of four": (("cases", 0, "deflection"), ["1 deg", "2 deg", "3 deg", "4 deg"]),
 }
@@ -110,6 +123,21 @@ def test_schema_and_reader_refuse_the_same_slips(slip, glider, tmp_path):
     path.write_text(toml(glider), encoding="utf-8")
     with pytest.raises(linkcalc.InputFaults):
         linkcalc.read_aircraft(path)
+
+
+def test_a_planform_by_stations_fits_the_schema_and_the_reader(glider, tmp_path):
+    surface = glider["runs"][0]["surface"]
+    chord = 0.001 * float(surface["chord"].removesuffix("mm")) / surface["chord_ratio"]
+    ends = ("0 mm", surface["span"])
+    surface["planform"] = {
+        "partner": "opposite",
+        "stations": [{"y": y, "leading_edge": "3 mm", "chord": f"{chord} m"} for y in ends],
+    }
+    assert faults(glider) == []
+    path = tmp_path / "stations.toml"
+    path.write_text(toml(glider), encoding="utf-8")
+    made = linkcalc.read_aircraft(path).runs[0].linkages[0].surface.planform
+    assert len(made.stations) == 2
 
 
 def toml(tree):

@@ -11,7 +11,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 import linkcalc
-from linkcalc import units
+from linkcalc import unit_table, units
 from linkcalc.errors import InputError, UnitError
 
 OURS = pint.UnitRegistry()
@@ -105,9 +105,9 @@ def kind_of(powers):
     return next((kind for kind in units.KINDS.values() if kind.powers == powers), None)
 
 
-@pytest.mark.parametrize("word", units.UNITS)
+@pytest.mark.parametrize("word", unit_table.UNITS)
 def test_a_unit_agrees_with_a_general_reference_library(word):
-    _, powers, spelled = units.UNITS[word]
+    _, powers, spelled = unit_table.UNITS[word]
     kind = kind_of(powers)
     assert kind is not None
     known = OURS.Quantity(1.0, spelled).m_as(kind.unit)
@@ -365,6 +365,17 @@ def test_an_oversized_or_senseless_tolerance_is_refused(text, kind):
 def test_a_tolerance_may_not_make_a_length_negative(text):
     with pytest.raises(linkcalc.InputError, match="above zero"):
         linkcalc.ServoArm(radius=text)
+
+
+@pytest.mark.parametrize("text", ["12 mm ± 1e-300 mm", "12 mm ± 0.000001 nm", "12 mm ± 1e-8 %"])
+def test_a_tolerance_that_changes_nothing_is_refused(text):
+    with pytest.raises(linkcalc.InputError, match=r"ordinary size|such as"):
+        linkcalc.ServoArm(radius=text)
+
+
+def test_a_negative_tolerance_is_told_as_such():
+    with pytest.raises(UnitError, match="a tolerance of zero or more"):
+        units.parse("field", "12 mm ± -0.1 mm", "length")
 
 
 def test_how_a_tolerance_is_meant_tells_values_apart():

@@ -7,11 +7,12 @@ not by deflection.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
 from linkcalc.evaluation.inputs import Cases
+from linkcalc.sampled import Sampled
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -21,9 +22,11 @@ if TYPE_CHECKING:
     from linkcalc.evaluation.inputs import Inputs
 
 __all__ = [
+    "Part",
     "flattened",
     "inserted",
     "leaves",
+    "of_samples",
     "own_axes",
     "picked",
     "varies_by_case",
@@ -37,6 +40,22 @@ ALIKE = ("owner", "first", "rank", "solver", "parent", "servo_node", "receiver_n
 _ROWS = "curves"
 WHOLE = (("solver",), ("chains",), ("node_names",))
 """Tuples that are leaves themselves: ends of their paths."""
+
+
+class Part(NamedTuple):
+    """Some variants of an aircraft.
+
+    Attributes
+    ----------
+    places : ndarray of int, shape (variant,)
+        Which they are.
+    inputs : Inputs
+        Of one, or gathered from sampled quantities: what depends on these has an axis of
+        samples in front.
+    """
+
+    places: NDArray[np.intp]
+    inputs: Inputs
 
 
 def leaves(tree: Any, path: Path = ()) -> Iterator[tuple[Path, Any]]:
@@ -102,14 +121,14 @@ def with_leaves(tree: Any, change: Callable[[Path, Any], Any], path: Path = ()) 
     return change(path, tree)
 
 
-def inserted(base: Inputs, axes: Sequence[Sequence[Inputs]]) -> Inputs:
+def inserted(base: Inputs, axes: Sequence[Sequence[Inputs | Part]]) -> Inputs:
     """Return an aircraft with its variants along axes of their own.
 
     Parameters
     ----------
     base : Inputs
         The aircraft as it is.
-    axes : sequence of sequence of Inputs
+    axes : sequence of sequence of Inputs or Part
         For every axis the same aircraft with one thing put otherwise.
 
     Returns
@@ -150,6 +169,35 @@ def inserted(base: Inputs, axes: Sequence[Sequence[Inputs]]) -> Inputs:
     return made._replace(cases=made.cases._replace(speed=speed))
 
 
+def of_samples(inputs: Inputs) -> Inputs:
+    """Put the axis of samples in front of that of the cases.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        Gathered from an aircraft of sampled quantities: what depends on them has an axis
+        of samples in front of its own.
+
+    Returns
+    -------
+    Inputs
+        As `inserted` would make it of an aircraft for every sample.
+    """
+
+    def change(path: Path, leaf: Any) -> Any:
+        if isinstance(leaf, (str, tuple)) or path[-1] in ALIKE:
+            return leaf
+        plain, own = np.asarray(leaf), own_axes(path)
+        by_case = path[0] == "cases" and path[1] in _BY_CASE
+        if by_case or plain.ndim == own:
+            return plain if isinstance(leaf, Sampled) else leaf
+        return plain.reshape(len(plain), 1, *plain.shape[1:])
+
+    made: Inputs = with_leaves(inputs, change)
+    speed = made.cases.speed  # tells everybody how many axes there are
+    return made._replace(cases=made.cases._replace(speed=speed.reshape(-1, *speed.shape[-2:])))
+
+
 _BY_CASE = tuple(name for name in Cases._fields if not name.startswith("throw"))
 
 
@@ -157,15 +205,15 @@ def _pairs(items: Sequence[Any]) -> Iterator[tuple[Any, Any]]:
     return ((one, other) for i, one in enumerate(items) for other in items[:i])
 
 
-def varying(base: Inputs, variants: Sequence[Inputs]) -> dict[Path, NDArray[Any]]:
+def varying(base: Inputs, variants: Sequence[Inputs | Part]) -> dict[Path, NDArray[Any]]:
     """Return what differs between variants of an aircraft.
 
     Parameters
     ----------
     base : Inputs
         The aircraft as it is.
-    variants : sequence of Inputs
-        The same with something put otherwise.
+    variants : sequence of Inputs or Part
+        The same with something put otherwise; of parts, all places occur once.
 
     Returns
     -------
@@ -177,7 +225,11 @@ def varying(base: Inputs, variants: Sequence[Inputs]) -> dict[Path, NDArray[Any]
     ValueError
         A variant changes what is no number.
     """
-    listed = [dict(leaves(each)) for each in variants]
+    parts = [
+        each if isinstance(each, Part) else Part(np.array([place]), each)
+        for place, each in enumerate(variants)
+    ]
+    listed = [dict(leaves(part.inputs)) for part in parts]
     known = dict(leaves(base)).keys()
     if any(each.keys() != known for each in listed):
         raise ValueError("a variant names flows at surfaces that the aircraft as it is does not")
@@ -193,9 +245,26 @@ def varying(base: Inputs, variants: Sequence[Inputs]) -> dict[Path, NDArray[Any]
         if _ROWS in path:
             values = _as_long(values)
         arrays = [np.asarray(value) for value in values]
-        exact = arrays[0].dtype.kind != "f"
-        if not all(np.array_equal(leaf, each, equal_nan=not exact) for each in arrays):
-            made[path] = np.stack(arrays)
+        if any(_differs(np.asarray(leaf), each) for each in arrays):
+            made[path] = _stacked(path, parts, arrays)
+    return made
+
+
+def _differs(leaf: NDArray[Any], other: NDArray[Any]) -> bool:
+    """Tell whether a leaf is not the same in all variants of a part."""
+    if leaf.shape != other.shape[other.ndim - leaf.ndim :]:
+        return True
+    exact = other.dtype.kind != "f"
+    return not np.array_equal(np.broadcast_to(leaf, other.shape), other, equal_nan=not exact)
+
+
+def _stacked(path: Path, parts: Sequence[Part], arrays: Sequence[NDArray[Any]]) -> NDArray[Any]:
+    """Return a leaf in every variant, shape (variant, ...)."""
+    own = own_axes(path) + (path[0] == "cases" and path[1] in _BY_CASE)
+    count = sum(len(part.places) for part in parts)
+    made = np.empty((count, *arrays[0].shape[arrays[0].ndim - own :]), arrays[0].dtype)
+    for part, array in zip(parts, arrays, strict=True):
+        made[part.places] = array
     return made
 
 

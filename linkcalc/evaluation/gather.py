@@ -33,8 +33,9 @@ from linkcalc.model.defaults import (
     resolve,
 )
 from linkcalc.model.surroundings import GROUND_KINDS
-from linkcalc.model.value_classes import given, si, stated
+from linkcalc.model.value_classes import given, refuse_samples, si, stated
 from linkcalc.physics import air, servo
+from linkcalc.sampled import sampled, scalar, side_by_side
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -109,8 +110,12 @@ def gather(aircraft: Aircraft) -> Gathered:
     ------
     InputFaults
         A linkage does not close at neutral.
+    Apart, Unsampled
+        Quantities are samples, which differ in more than numbers, or cannot be taken together.
     """
     notes = Notes([], tuple([] for _ in aircraft.runs), tuple([] for _ in aircraft.cases))
+    if any(linkage.stages for run in aircraft.runs for linkage in run.linkages):
+        refuse_samples(aircraft)  # a chain is made of one linkage at a time
     chains = chains_of(aircraft.runs, notes)
     laid = geometry(aircraft.runs, chains, notes)
     surfaces = _surfaces(aircraft.runs, chains, notes)
@@ -159,27 +164,28 @@ def _surfaces(runs: Sequence[ControlRun], chains: dict[int, Made], notes: Notes)
             rows.append(surface_fields(surface, notes.runs[index]))
             axis = hinge_axis(linkage)
             axes.append(axis)
-            levers.append(si(surface, "mass_centre", 0.0) * _square_to(axis))
+            levers.append(_along(_square_to(axis), si(surface, "mass_centre", 0.0)))
             masses.append(si(surface, "mass", 0.0))
             if not given(surface, "mass"):
                 note = "mass of the surface not given: its weight is not counted"
                 if note not in notes.runs[index]:
                     notes.runs[index].append(note)
-    axis = np.array(axes)
+    axis = side_by_side(axes, own=1)
     normal = np.cross(np.array([1.0, 0.0, 0.0]), axis)
-    at_neutral = np.cross(axis, np.array(levers))
+    at_neutral = np.cross(axis, side_by_side(levers, own=1))
     return Surfaces(
         np.array(owner, dtype=np.intp),
         np.searchsorted(owner, np.arange(len(runs))),
         tuple(solver),
-        {name: np.array([row[name] for row in rows]) for name in rows[0]},
+        # only rows of surfaces by stations have more than the others, and zero stands for none
+        {name: side_by_side([row.get(name, 0.0) for row in rows]) for name in max(rows, key=len)},
         normal / np.linalg.norm(normal, axis=-1, keepdims=True),
         (at_neutral, np.cross(axis, at_neutral)),
-        np.array(masses),
-        np.array(
+        side_by_side(masses),
+        side_by_side(
             [si(linkage.surface, "hinge_friction", 0.0) for run in runs for linkage in run.linkages]
         ),
-        np.array(
+        side_by_side(
             [
                 si(linkage, "compliance", 0.0)
                 + (chains[index].compliance if index in chains else 0.0)
@@ -191,8 +197,13 @@ def _surfaces(runs: Sequence[ControlRun], chains: dict[int, Made], notes: Notes)
 
 def _square_to(axis: Floats) -> Floats:
     """Return the unit vector aft of the hinge line, square to it, in the plane of the surface."""
-    aft = np.array([1.0, 0.0, 0.0]) - axis[0] * axis
-    return np.asarray(aft / np.linalg.norm(aft))
+    aft = np.array([1.0, 0.0, 0.0]) - axis[..., :1] * axis
+    return aft / np.linalg.norm(aft, axis=-1, keepdims=True)  # type: ignore[no-any-return] # as it is
+
+
+def _along(direction: Floats, distance: float) -> Floats:
+    """Return a way along a unit vector."""
+    return side_by_side([direction[..., place] * distance for place in range(3)])
 
 
 # runs and servos ----------------------------------------------------------------
@@ -226,16 +237,17 @@ def _runs(runs: Sequence[ControlRun], notes: Notes) -> Runs:
     ]
     return Runs(
         np.array(efficiency),
-        np.array(travel),
-        np.array([si(run, "shaft_friction", 0.0) for run in runs]),
-        np.array([si(run.servo, "gear_strength", math.inf) for run in runs]),
-        np.array([si(run.servo, "gear_play") for run in runs]),
+        side_by_side(travel),
+        side_by_side([si(run, "shaft_friction", 0.0) for run in runs]),
+        side_by_side([si(run.servo, "gear_strength", math.inf) for run in runs]),
+        side_by_side([si(run.servo, "gear_play") for run in runs]),
         np.array([_all_cables(run) for run in runs]),
-        np.array(
+        side_by_side(
             [
-                _sent(run, angle, lines)
+                side_by_side(_sent(run, angle, lines))
                 for run, angle, lines in zip(runs, travel, notes.runs, strict=True)
-            ]
+            ],
+            own=1,
         ),
     )
 
@@ -265,7 +277,7 @@ def _sent(run: ControlRun, travel: float, lines: list[str]) -> tuple[float, floa
 
     up, down = (
         abs(
-            float(
+            scalar(
                 pulse_angle(
                     pulse=pulse,
                     neutral_pulse=si(run, "neutral_pulse"),
@@ -277,8 +289,8 @@ def _sent(run: ControlRun, travel: float, lines: list[str]) -> tuple[float, floa
         for pulse in run.pulses
     )
     lines.append(
-        f"the radio's pulses send the servo {math.degrees(up):.4g} deg for up and "
-        f"{math.degrees(down):.4g} deg for down, of {math.degrees(travel):.4g} deg either side"
+        f"the radio's pulses send the servo {np.degrees(up):.4g} deg for up and "
+        f"{np.degrees(down):.4g} deg for down, of {np.degrees(travel):.4g} deg either side"
     )
     return up, down
 
@@ -288,47 +300,50 @@ _COLUMNS = ("voltage", "stall_torque", "no_load_speed", "stall_current", "no_loa
 
 def _servos(runs: Sequence[ControlRun], notes: Notes) -> Servos:
     longest = max(len(run.servo.rows) for run in runs)
-    table = np.empty((len(_COLUMNS), len(runs), longest))
-    bounds = np.empty((3, len(runs)))
-    for index, (run, lines) in enumerate(zip(runs, notes.runs, strict=True)):
-        rows = run.servo.rows
-        for position in range(longest):
-            row = rows[min(position, len(rows) - 1)]  # a short servo repeats its last row
-            table[:, index, position] = [si(row, name) for name in _COLUMNS]
-        if np.isnan(table[3, index]).any():
-            _estimate_stall_current(table[:, index], lines)
-        if np.isnan(table[4, index]).any():
-            lines.append(
-                f"no-load current not given: {NO_LOAD_SHARE:g} x stall current (common practice, no source)"
-            )
-        bounds[:, index] = _voltage_bounds(run, lines)
-    table[4] = np.where(np.isnan(table[4]), NO_LOAD_SHARE * table[3], table[4])
-    made = servo.curves(**dict(zip(_COLUMNS, table, strict=True)))
+    pairs = list(zip(runs, notes.runs, strict=True))
+    sheets = [_columns(run.servo, longest, lines) for run, lines in pairs]
+    columns = [side_by_side(column, own=1) for column in zip(*sheets, strict=True)]
+    columns[4] = np.where(np.isnan(columns[4]), NO_LOAD_SHARE * columns[3], columns[4])
+    made = servo.curves(**dict(zip(_COLUMNS, columns, strict=True)))
+    bounds = zip(*(_voltage_bounds(run, lines) for run, lines in pairs), strict=True)
     measured = np.array([run.servo.figures == "measured" for run in runs])
     refuse = np.array([run.servo.below_first_row == "refuse" for run in runs])
     counts = [run.servo_count for run in runs]
     owner = np.repeat(np.arange(len(runs)), counts)
     first = np.cumsum([0, *counts[:-1]])
-    made = type(made)(*(column[owner] for column in made))
+    made = type(made)(*(column[..., owner, :] for column in made))
     rank = np.arange(len(owner)) - first[owner]
-    warming = np.array([si(run.servo, "time_constant") for run in runs])
-    pairs = zip(runs, notes.runs, strict=True)
-    deadband = np.array([_deadband(run.servo, lines) for run, lines in pairs])
-    return Servos(owner, rank, first, made, deadband, warming, measured, refuse, *bounds)
+    warming = side_by_side([si(run.servo, "time_constant") for run in runs])
+    deadband = side_by_side([_deadband(run.servo, lines) for run, lines in pairs])
+    ends = (side_by_side(bound) for bound in bounds)
+    return Servos(owner, rank, first, made, deadband, warming, measured, refuse, *ends)
+
+
+def _columns(held: Servo, longest: int, lines: list[str]) -> list[Floats]:
+    """Return the columns of a datasheet; a short one repeats its last row."""
+    rows = [held.rows[min(position, len(held.rows) - 1)] for position in range(longest)]
+    columns = [side_by_side([si(row, name) for row in rows]) for name in _COLUMNS]
+    if np.isnan(columns[3]).any():
+        columns[3] = _estimated_stall_current(columns, lines)
+    if np.isnan(columns[4]).any():
+        lines.append(
+            f"no-load current not given: {NO_LOAD_SHARE:g} x stall current (common practice, no source)"
+        )
+    return columns
 
 
 def _deadband(held: Servo, lines: list[str]) -> float:
     """Return the angle at the shaft within which a servo does not answer [rad]."""
     travel = resolve(stated(held, "travel"), "servo travel", [])
     width = si(held, "deadband")
-    if math.isnan(width) and held.electronics is not None:
+    if np.isnan(width) and held.electronics is not None:
         article = "an" if held.electronics == "analogue" else "a"
         width = resolve(None, f"deadband of {article} {held.electronics} servo", lines)
     return width * 2 * travel / si(held, "pulse_span")
 
 
-def _estimate_stall_current(columns: Floats, lines: list[str]) -> None:
-    """Fill in stall currents that are not printed: the high end, which loads the supply most."""
+def _estimated_stall_current(columns: list[Floats], lines: list[str]) -> Floats:
+    """Return stall currents, those not printed at the high end, which loads the supply most."""
     from linkcalc.physics.servo_sheet import estimated_stall_current  # noqa: PLC0415 - seldom
 
     voltage, torque, speed, stall, idle = columns
@@ -336,24 +351,26 @@ def _estimate_stall_current(columns: Floats, lines: list[str]) -> None:
         voltage=voltage, stall_torque=torque, no_load_speed=speed, no_load_current=idle
     )
     missing = np.isnan(stall)
-    stall[missing] = np.asarray(found.high)[missing]
-    low, best, high = (float(np.asarray(each)[missing][-1]) for each in found)
+    last = int(np.flatnonzero(missing.reshape(-1, missing.shape[-1])[0])[-1])
+    low, best, high = (scalar(np.asarray(each)[..., last]) for each in found)
     lines.append(
-        f"stall current not given: {high:.3g} A at {voltage[missing][-1]:g} V, the high end of an "
+        f"stall current not given: {high:.3g} A at {scalar(voltage[..., last]):g} V, the high end of an "
         f"estimate from torque and speed ({low:.3g} to {high:.3g} A, most likely {best:.3g} A; "
         "common practice, no source)"
     )
+    made = np.where(missing, found.high, stall)
+    return sampled(made) if made.ndim > 1 else made
 
 
 def _voltage_bounds(run: ControlRun, lines: list[str]) -> tuple[float, float, float]:
     first, last = si(run.servo.rows[0], "voltage"), si(run.servo.rows[-1], "voltage")
     least, most = si(run.servo, "minimum_voltage"), si(run.servo, "maximum_voltage")
-    if math.isnan(least):
+    if np.isnan(least):
         least = MINIMUM_SHARE * first
         lines.append(
             f"servo minimum voltage not given: {least:.4g} V, {MINIMUM_SHARE:g} x the lowest row (common practice, no source)"
         )
-    if math.isnan(most):
+    if np.isnan(most):
         most = last
         lines.append(
             f"servo maximum voltage not given: {most:.4g} V, the highest row (common practice, no source)"
@@ -369,11 +386,13 @@ def _cases(aircraft: Aircraft, normal: Floats, notes: Notes) -> Cases:
         _case(aircraft, case, lines)
         for case, lines in zip(aircraft.cases, notes.cases, strict=True)
     ]
-    density, flight_speed, temperature, speed, incidence, sideslip, low, high = (
-        np.array(column) for column in zip(*rows, strict=True)
-    )
+    columns = list(zip(*rows, strict=True))
+    density, flight_speed, temperature, incidence, sideslip = map(side_by_side, columns[:5])
+    speed, low, high = (side_by_side(column, own=1) for column in columns[5:])
     _note_mach(speed.max(-1), temperature, notes.cases)
-    throw = np.array([throws(run) for run in aircraft.runs])
+    up, down = (
+        side_by_side(ends) for ends in zip(*(throws(run) for run in aircraft.runs), strict=True)
+    )
     live = [
         [run.servo_count - _dead(case, run) for run in aircraft.runs] for case in aircraft.cases
     ]
@@ -391,8 +410,8 @@ def _cases(aircraft: Aircraft, normal: Floats, notes: Notes) -> Cases:
         np.array([case.load_factor for case in aircraft.cases]),
         low,
         high,
-        -throw[:, 0],
-        throw[:, 1],
+        -up,
+        down,
         _wanted_rate(aircraft, low, high, notes),
         np.array(live, dtype=np.float64),
         np.array([case.kind == "sustained" for case in aircraft.cases]),
@@ -400,7 +419,10 @@ def _cases(aircraft: Aircraft, normal: Floats, notes: Notes) -> Cases:
         if is_flat(aircraft)
         else local_air(
             aircraft,
-            [Stream(*each) for each in zip(density, flight_speed, strict=True)],
+            [
+                Stream(scalar(density[..., place]), scalar(flight_speed[..., place]))
+                for place in range(len(aircraft.cases))
+            ],
             normal,
             notes.cases,
         ),
@@ -410,7 +432,8 @@ def _cases(aircraft: Aircraft, normal: Floats, notes: Notes) -> Cases:
 def _note_mach(speed: Floats, temperature: Floats, notes: Sequence[list[str]]) -> None:
     """Say where the stream is faster than the solvers' incompressible one may be."""
     standard = np.where(np.isnan(temperature), STANDARD_TEMPERATURE, temperature)
-    mach = speed / air.speed_of_sound(temperature=standard)
+    mach = np.asarray(speed / air.speed_of_sound(temperature=standard))
+    mach = mach.reshape(-1, mach.shape[-1])[0]  # words are of the first sample
     for index in np.flatnonzero(mach > GREATEST_INCOMPRESSIBLE).tolist():
         notes[index].append(
             f"Mach {mach[index]:.2f} at the fastest surface, over {GREATEST_INCOMPRESSIBLE:g}: the air "
@@ -429,20 +452,22 @@ def _dead(case: FlightCase, run: ControlRun) -> int:
 
 def _wanted_rate(aircraft: Aircraft, low: Floats, high: Floats, notes: Notes) -> Floats:
     """Return the rate that is wanted: as given, or the range end to end in half a second."""
-    made = np.maximum(high, 0.0) - np.minimum(low, 0.0)
+    whole = np.maximum(high, 0.0) - np.minimum(low, 0.0)
+    rates = []
     for index, case in enumerate(aircraft.cases):
         time = GROUND_RANGE_TIME if case.kind in GROUND_KINDS else RANGE_TIME
-        made[index] /= time
+        own = [scalar(whole[..., index, position]) / time for position in range(len(aircraft.runs))]
+        rates.append(own)
         for position, run in enumerate(aircraft.runs):
             sources = (_demand(case, run), case)
             stating = [item for item in sources if item is not None and given(item, "wanted_rate")]
             if stating:
-                made[index, position] = si(stating[0], "wanted_rate")
+                own[position] = si(stating[0], "wanted_rate")
                 continue
             note = f"rate not given: the range from end to end in {time:g} s (common practice, no source)"
             if note not in notes.cases[index]:
                 notes.cases[index].append(note)
-    return np.asarray(made)
+    return side_by_side([side_by_side(own) for own in rates], own=1)
 
 
 def _case(aircraft: Aircraft, case: FlightCase, lines: list[str]) -> tuple[Any, ...]:
@@ -451,7 +476,7 @@ def _case(aircraft: Aircraft, case: FlightCase, lines: list[str]) -> tuple[Any, 
     default = INCIDENCE[case.kind]
     incidence, sideslip = si(case, "incidence"), si(case, "sideslip")
     for name, value in (("incidence", incidence), ("sideslip", sideslip)):
-        if math.isnan(value) and case.kind not in GROUND_KINDS:
+        if np.isnan(value) and case.kind not in GROUND_KINDS:
             lines.append(
                 f"{name} not given: {math.degrees(default):.3g} deg for this kind of case (common practice, no source)"
             )
@@ -462,7 +487,7 @@ def _case(aircraft: Aircraft, case: FlightCase, lines: list[str]) -> tuple[Any, 
         demand = asked.get(run.name)
         speed.append(flow + (si(demand, "wash_speed") if demand else 0.0))
         least, most = _range(aircraft, case, run, true_airspeed, lines)
-        if least == most == 0:
+        if least == 0 and most == 0:
             found = f"a range of {run.name!r} that asks for nothing"
             remedy = "Give the throw, or what the case needs of this run."
             place = f"cases[{case.name!r}]"
@@ -473,11 +498,11 @@ def _case(aircraft: Aircraft, case: FlightCase, lines: list[str]) -> tuple[Any, 
         density,
         true_airspeed,
         temperature,
-        speed,
-        default if math.isnan(incidence) else incidence,
-        default if math.isnan(sideslip) else sideslip,
-        low,
-        high,
+        default if np.isnan(incidence) else incidence,
+        default if np.isnan(sideslip) else sideslip,
+        side_by_side(speed),
+        side_by_side(low),
+        side_by_side(high),
     )
 
 
@@ -487,16 +512,16 @@ def _air(case: FlightCase, speed: float, lines: list[str]) -> tuple[float, float
         return si(case, "density"), speed, math.nan
     altitude = resolve(stated(case, "altitude"), "altitude", lines)
     temperature = si(case, "temperature")
-    outside = None if math.isnan(temperature) else np.float64(temperature)
-    density = air.density(altitude=np.float64(altitude), temperature=outside)
+    outside = None if np.isnan(temperature) else np.float64(temperature)
+    density = scalar(air.density(altitude=np.float64(altitude), temperature=outside))
     if case.airspeed == "calibrated":
         pressure = air.pressure(altitude=np.float64(altitude))
-        speed = float(
+        speed = scalar(
             air.true_airspeed_from_calibrated(
-                calibrated=np.float64(speed), pressure=pressure, density=density
+                calibrated=np.float64(speed), pressure=pressure, density=np.float64(density)
             )
         )
-    if not (math.isfinite(speed) and math.isfinite(density)):
+    if not (np.isfinite(speed) and np.isfinite(density)):
         found = f"{stated(case, 'speed').text} {case.airspeed} at {altitude:g} m"
         raise InputFaults(
             [
@@ -509,9 +534,15 @@ def _air(case: FlightCase, speed: float, lines: list[str]) -> tuple[float, float
                 )
             ]
         )
-    if math.isnan(temperature):
-        temperature = float(air.temperature(altitude=np.float64(altitude)))
-    return float(density), speed, temperature
+    if np.isnan(temperature):
+        temperature = scalar(air.temperature(altitude=np.float64(altitude)))
+    return density, speed, temperature
+
+
+def _by_speed(speed: float, slow: float, fast: float) -> float:
+    """Return the share of the throw: all of it up to one speed, that of a dive from another on."""
+    fall = (FRACTION["dive"] - 1.0) / (fast - slow)
+    return scalar(fall * (np.clip(speed, slow, fast) - slow) + 1.0)
 
 
 _PATTERN = "the pattern of CS-22 and 14 CFR 23, from memory; when sustained, "
@@ -534,7 +565,7 @@ def _range(
         )
     else:
         slow, fast = si(aircraft, "manoeuvre_speed"), si(aircraft, "dive_speed")
-        fraction = float(np.interp(speed, (slow, fast), (1.0, FRACTION["dive"])))
+        fraction = _by_speed(speed, slow, fast)
         words = f"{fraction:.3g} of each throw, by speed between manoeuvre and dive speed"
     note = f"deflection to hold not given: {words}"
     if note not in lines:

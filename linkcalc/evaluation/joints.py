@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from linkcalc.model.value_classes import si
 from linkcalc.physics import joints
+from linkcalc.sampled import scalar
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -50,11 +54,11 @@ def weakest(owner: Linkage | LinkageStage, lines: list[str]) -> float:
     known = [si(owner, "joint_rating", math.inf)]
     for joint in owner.joints:
         force = _capacity(joint)
-        if math.isnan(force):
+        if np.isnan(force):
             lines.append(f"{joint.kind} without a rating or data: not checked")
         else:
             known.append(force)
-    return min(known)
+    return functools.reduce(np.minimum, known)
 
 
 def _capacity(joint: Joint) -> float:
@@ -63,10 +67,10 @@ def _capacity(joint: Joint) -> float:
     strength = si(joint, "shear_strength")
     if joint.kind == "clevis":
         diameter = si(joint, "pin_diameter")
-        found.append(float(joints.pin_shear(diameter=diameter, shear_strength=strength)))
+        found.append(scalar(joints.pin_shear(diameter=diameter, shear_strength=strength)))
     if joint.kind == "thread":
         found.append(
-            float(
+            scalar(
                 joints.thread_shear(
                     diameter=si(joint, "thread_diameter"),
                     engaged_length=si(joint, "engaged_length"),
@@ -76,8 +80,8 @@ def _capacity(joint: Joint) -> float:
         )
     if joint.kind == "clamp screw" and joint.friction is not None:
         force = si(joint, "clamping_force")
-        found.append(float(joints.clamp_slip(clamping_force=force, friction=joint.friction)))
-    return min((force for force in found if not math.isnan(force)), default=math.nan)
+        found.append(scalar(joints.clamp_slip(clamping_force=force, friction=joint.friction)))
+    return functools.reduce(np.fmin, found)
 
 
 def retention(aircraft: Aircraft) -> tuple[str, ...]:

@@ -16,6 +16,7 @@ from linkcalc.model.materials import MATERIALS
 from linkcalc.model.pushrod import Pushrod
 from linkcalc.model.value_classes import given, si, stated
 from linkcalc.physics import columns
+from linkcalc.sampled import scalar, side_by_side
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -97,20 +98,21 @@ def geometry(runs: Sequence[ControlRun], chains: dict[int, Made], notes: Notes) 
             chained = chains.get(len(rows))
             places.append(_place(run, index))
             rows.append(chained.last if chained else _row(linkage, lines))
-    made = Geometry(*(np.array(column, dtype=np.float64) for column in zip(*rows, strict=True)))
-    neutral = pushrod.solve(np.float64(0.0), **made._asdict())
+    columns = zip(Geometry._fields, zip(*rows, strict=True), strict=True)
+    made = Geometry(
+        **{name: side_by_side(each, own=int(name != "rod_length")) for name, each in columns}
+    )
+    reasons = pushrod.solve(np.float64(0.0), **made._asdict()).reason
     faults = [
         Fault(
             "",
             place,
-            _CLOSURE[int(reason)],
+            _CLOSURE[int(reasons[..., index].flat[0])],
             "arm, rod and horn that close at neutral",
             "Check pivots, vectors and the rod's length.",
         )
-        for index, (place, reason) in enumerate(
-            zip(places, np.atleast_1d(neutral.reason), strict=True)
-        )
-        if reason and index not in chains
+        for index, place in enumerate(places)
+        if index not in chains and scalar(reasons[..., index]) != 0
     ]
     if faults:
         raise InputFaults(faults)
@@ -139,7 +141,9 @@ def _in_space(arm: ServoArm, horn: ControlHorn, rod: Pushrod) -> tuple[Any, ...]
         np.array(value, dtype=np.float64)
         for value in (arm.pivot, arm.vector, horn.pivot, horn.vector)
     ]
-    closing = float(np.linalg.norm(ends[2] + ends[3] - ends[0] - ends[1]))
+    closing = float(
+        np.linalg.norm(ends[2] + ends[3] - ends[0] - ends[1])
+    )  # vectors have no samples
     length = si(rod, "length", closing)
     return (arm.pivot, arm.axis, arm.vector, horn.pivot, horn.axis, horn.vector, length)
 
@@ -148,20 +152,20 @@ def _laid_out(start: ServoArm, end: ControlHorn, rod: Pushrod, lines: list[str])
     """Lay a planar linkage out: the rod along x, arm and horn upwards but for their lean."""
     arm_radius, horn_radius = si(start, "radius"), si(end, "radius")
     length = si(rod, "length")
-    if math.isnan(length):
-        length = ROD_LENGTHS * max(arm_radius, horn_radius)
+    if np.isnan(length):
+        length = scalar(ROD_LENGTHS * np.maximum(arm_radius, horn_radius))
         lines.append(
             f"pushrod length not given: {length * 1000:.4g} mm, {ROD_LENGTHS:g} x the longer radius (common practice, no source)"
         )
     arm = _leaning(arm_radius, si(start, "lean", 0.0))
     horn = _leaning(horn_radius, si(end, "lean", 0.0))
-    pivot = (arm[0] + length - horn[0], 0.0, arm[2] - horn[2])
+    pivot = side_by_side((arm[..., 0] + length - horn[..., 0], 0.0, arm[..., 2] - horn[..., 2]))
     across = (0.0, 1.0, 0.0)
     return ((0.0, 0.0, 0.0), across, arm, pivot, across, horn, length)
 
 
-def _leaning(radius: float, lean: float) -> tuple[float, float, float]:
-    return (radius * math.sin(lean), 0.0, radius * math.cos(lean))
+def _leaning(radius: float, lean: float) -> Floats:
+    return side_by_side((radius * np.sin(lean), 0.0, radius * np.cos(lean)))
 
 
 def rods(
@@ -196,15 +200,15 @@ def rods(
                 loads += _of_members(linkage, chained, lines)
                 ratings += chained.ratings or (math.inf,)
             else:
-                length = float(lengths[len(plays)])
+                length = scalar(lengths[..., len(plays)])
                 loads.append(_critical_load(linkage.pushrod, length, lines))
                 ratings.append(weakest(linkage, lines))
             plays.append(si(linkage, "joint_play"))
             owner += [index] * (len(loads) - len(owner))
     return Rods(
-        np.array(loads),
-        np.array(ratings),
-        np.array(plays),
+        side_by_side(loads),
+        side_by_side(ratings),
+        side_by_side(plays),
         np.array(owner, dtype=np.intp),
         np.searchsorted(owner, np.arange(len(runs))),
     )
@@ -237,10 +241,10 @@ def _critical_load(rod: Pushrod, whole: float, lines: list[str]) -> float:
         yield_strength=material.yield_strength,
         area=section.area,
         second_moment=section.second_moment,
-        free_length=whole if math.isnan(length) else length,
+        free_length=whole if np.isnan(length) else length,
         end_coefficient=resolve(rod.end_coefficient, "rod end coefficient", lines),
     )
-    return float(load)
+    return scalar(load)
 
 
 def hinge_axis(linkage: Linkage) -> Floats:
@@ -267,4 +271,4 @@ def hinge_axis(linkage: Linkage) -> Floats:
     )
     if surface.plane == "vee" and surface.side == "port":
         angle = -angle
-    return np.array([0.0, math.cos(angle) if surface.plane != "fin" else 0.0, math.sin(angle)])
+    return side_by_side([0.0, np.cos(angle) if surface.plane != "fin" else 0.0, np.sin(angle)])

@@ -12,7 +12,8 @@ import numpy as np
 
 from linkcalc.errors import Fault, InputFaults
 from linkcalc.model.surroundings import GROUND_KINDS
-from linkcalc.model.value_classes import given, stated
+from linkcalc.model.value_classes import given, si, stated
+from linkcalc.sampled import scalar, side_by_side
 from linkcalc.units import STANDARD_GRAVITY
 
 if TYPE_CHECKING:
@@ -76,8 +77,7 @@ _RATES = ("roll_rate", "pitch_rate", "yaw_rate")
 
 
 def _si(owner: Any, name: str, default: float = 0.0) -> float:
-    held = stated(owner, name)
-    return default if held is None else float(held.si)
+    return si(owner, name, default)
 
 
 def ground_speed(aircraft: Aircraft, case: FlightCase, lines: list[str]) -> float:
@@ -104,7 +104,7 @@ def ground_speed(aircraft: Aircraft, case: FlightCase, lines: list[str]) -> floa
     if case.regulation == "14 CFR 23.415":
         wing = aircraft.airframe
         loading = _si(wing, "mass") * STANDARD_GRAVITY / _si(wing, "wing_area")
-        speed = float(ground_gust.design_speed(wing_loading=loading))
+        speed = scalar(ground_gust.design_speed(wing_loading=loading))
     else:
         sailplane = case.regulation == "CS 22.415"
         speed = ground_gust.SAILPLANE_SPEED if sailplane else ground_gust.TRANSPORT_SPEED
@@ -159,7 +159,8 @@ def speeds_at_runs(
         flow = local_flow.slipstream_at_full_power(
             static_thrust=_si(case, "static_thrust"), **shared
         )
-    if not math.isfinite(flow.far):
+    far = scalar(flow.far)
+    if not np.isfinite(far):
         place = f"cases[{case.name!r}].thrust"
         found = f"a propeller that brakes with {stated(case, 'thrust').text}"
         remedy = "Check the thrust and the propeller's diameter."
@@ -167,10 +168,10 @@ def speeds_at_runs(
             [Fault("", place, found, "less than what stops the stream behind it", remedy)]
         )
     lines.append(
-        f"slipstream of {flow.far:.4g} m/s by momentum theory, fully contracted, at a thrust of "
-        f"{flow.thrust:.4g} N" + ("" if by_thrust else " (ideal power as at no speed)")
+        f"slipstream of {far:.4g} m/s by momentum theory, fully contracted, at a thrust of "
+        f"{scalar(flow.thrust):.4g} N" + ("" if by_thrust else " (ideal power as at no speed)")
     )
-    return [float(flow.far) if each else stream.speed for each in behind]
+    return [far if each else stream.speed for each in behind]
 
 
 def _is_behind(run: ControlRun, what: str) -> bool:
@@ -207,16 +208,21 @@ def local_air(
     surfaces = [(run.name, linkage.surface) for run in aircraft.runs for linkage in run.linkages]
     rows = [
         [
-            (*_turned(aircraft, case, stream, surface, way), *_from_outside(case, run, surface))
-            for (run, surface), way in zip(surfaces, normal, strict=True)
+            (
+                *_turned(aircraft, case, stream, surface, normal[..., place, :]),
+                *_from_outside(case, run, surface),
+            )
+            for place, (run, surface) in enumerate(surfaces)
         ]
         for case, stream in zip(aircraft.cases, streams, strict=True)
     ]
     for case, stream, lines in zip(aircraft.cases, streams, case_lines, strict=True):
         lines.extend(_assumed(aircraft, case, stream))
     names = ("setting", "downwash", "turned", "turned_most", "gust_size", "by_hand")
-    made = np.array(rows, dtype=np.float64)
-    return {name: np.ascontiguousarray(made[..., place]) for place, name in enumerate(names)}
+    return {
+        name: side_by_side([side_by_side([each[place] for each in row]) for row in rows], own=1)
+        for place, name in enumerate(names)
+    }
 
 
 def _from_outside(case: FlightCase, run: str, surface: ControlSurface) -> tuple[float, float]:
@@ -240,7 +246,8 @@ def _turned(
     """Return setting, downwash, and what else turns the stream, signed and at most [rad]."""
     if case.kind in GROUND_KINDS:
         return (0.0, 0.0, 0.0, 0.0)
-    down = _downwash(aircraft, case, stream) * normal[2] if "wing" in surface.behind else 0.0
+    behind = "wing" in surface.behind
+    down = _downwash(aircraft, case, stream) * scalar(normal[..., 2]) if behind else 0.0
     turns = _turns(case, stream, surface, normal)
     return (_si(surface, "setting"), down, sum(turns), sum(abs(turn) for turn in turns))
 
@@ -254,7 +261,7 @@ def _downwash(aircraft: Aircraft, case: FlightCase, stream: Stream) -> float:
     wing = aircraft.airframe
     felt = -case.load_factor[2] * _si(wing, "mass") * STANDARD_GRAVITY
     lift = felt / (0.5 * stream.density * stream.speed**2 * _si(wing, "wing_area"))
-    return float(
+    return scalar(
         local_flow.downwash_angle(lift_coefficient=lift, aspect_ratio=wing.aspect_ratio)  # type: ignore[union-attr] # its rule asks for it
     )
 
@@ -269,16 +276,19 @@ def _turns(
     from linkcalc.physics import local_flow  # noqa: PLC0415 - most files have no gust
 
     up, across = (
-        float(local_flow.gust_incidence(gust_speed=_si(case, name), airspeed=stream.speed))
+        scalar(local_flow.gust_incidence(gust_speed=_si(case, name), airspeed=stream.speed))
         for name in ("gust_speed", "side_gust_speed")
     )
-    gusts = (up * normal[2], -across * normal[1])
+    gusts = (up * scalar(normal[..., 2]), -across * scalar(normal[..., 1]))
     roll, pitch, yaw = (_si(case, name) for name in _RATES)
     if surface.station is None or not (roll or pitch or yaw):
         return gusts
     place = np.array(surface.station)
-    rates = np.diag([-roll, pitch, -yaw])  # of (aft, starboard, up), one at a time
-    return (*gusts, *(-np.cross(rates, place) @ normal / stream.speed))
+    turned = []
+    for axis, rate in enumerate((-roll, pitch, -yaw)):  # of (aft, starboard, up), one at a time
+        moved = np.cross(np.eye(3)[axis], place)
+        turned.append(-rate * scalar(normal @ moved) / stream.speed)
+    return (*gusts, *turned)
 
 
 def _assumed(aircraft: Aircraft, case: FlightCase, stream: Stream) -> list[str]:
@@ -297,7 +307,7 @@ def _assumed(aircraft: Aircraft, case: FlightCase, stream: Stream) -> list[str]:
     if case.kind in GROUND_KINDS:
         return lines
     if any(_is_behind(run, "wing") for run in runs):
-        angle = math.degrees(_downwash(aircraft, case, stream))
+        angle = np.degrees(_downwash(aircraft, case, stream))
         lines.append(
             f"downwash of {angle:.3g} deg far behind a wing with elliptic lift, by the load factor; "
             "the high line takes the worse of the incidence with it and without"

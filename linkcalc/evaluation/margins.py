@@ -154,10 +154,12 @@ def compare(inputs: Inputs, factors: Factors, reached: Reach, found: Found) -> M
     Returns
     -------
     Margins
-        nan where something cannot be computed.
+        nan where something cannot be computed. Of axes in front of the cases a mode has those
+        that it depends on.
     """
     supply, servos, cases = inputs.supply, inputs.servos, inputs.cases
-    none = np.zeros_like(found.move)
+    move = found.move  # axes in front of the cases are left to what differs along them
+    none = np.zeros((len(move), *(1,) * (move.ndim - 3), *move.shape[-2:]))
     drop = _of_case(supply.input_voltage) - supply.voltage
     return Margins(
         torque=_against(found.move, found.available, factors.torque),

@@ -10,6 +10,7 @@ from linkcalc.evaluation.axes import picked, varies_by_case
 from linkcalc.evaluation.evaluate import Start, begin, evaluate, weakened
 from linkcalc.evaluation.factors import Factors, both
 from linkcalc.evaluation.linkage import Reach, picked_linkages
+from linkcalc.evaluation.margins import Margins
 from linkcalc.evaluation.roots import first_root
 from linkcalc.evaluation.search import Look
 from linkcalc.evaluation.supply import at_own_limit
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Whole = NDArray[np.intp]
 
-__all__ = ["GREATEST_MACH", "SPEED_OF_SOUND", "Limit", "Speeds", "find_speeds"]
+__all__ = ["GREATEST_MACH", "SPEED_OF_SOUND", "Limit", "Speeds", "find_placard", "find_speeds"]
 
 GREATEST_MACH = 0.7
 """Speeds are sought up to this Mach number."""
@@ -34,6 +35,8 @@ SPEED_OF_SOUND = 340.294
 """At sea level, 1976 standard atmosphere [m/s]."""
 
 _SCAN = 20
+_SCANNED = (10, 12, 15)  # of these so many first: few servos last longer
+_MANY = 32  # cases from which it pays to look whether faster ones are asked for
 _GLANCE = Look(nodes=13, zooms=1, details=False)  # for the scan
 _TRIAL = Look(nodes=13, zooms=8, details=False)
 _AT_ONCE = 200_000  # servos in states that are looked at together
@@ -107,11 +110,40 @@ def find_speeds(inputs: Inputs, factors: Factors, linkages: Linkages) -> Speeds:
     which is nearly linear in the dynamic pressure. An interval of failure that lies between
     two speeds of the scan, at most some twenty metres a second apart, is not seen.
     """
-    cases, runs = inputs.cases.speed.shape
-    top = GREATEST_MACH * SPEED_OF_SOUND
-    scan = top * (np.arange(1, _SCAN + 1) / _SCAN) ** 2
-    scan[0] = 1e-3 * top  # just above zero
-    finder = _Finder(inputs, factors, linkages)
+    torque, freeze, placard = _limits(inputs, factors, linkages, (_TORQUE, _FREEZE, _EVERY))
+    return Speeds(torque, freeze, placard, _GREATEST)
+
+
+def find_placard(inputs: Inputs, factors: Factors, linkages: Linkages) -> Limit:
+    """Find the placard speed of every run in every case, and no other limit.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        As `find_speeds` takes it.
+    factors : Factors
+        For the verdict, plain numbers.
+    linkages : Linkages
+        Made from the inputs.
+
+    Returns
+    -------
+    Limit
+        As `find_speeds` has it.
+    """
+    return _limits(inputs, factors, linkages, (_EVERY,))[0]
+
+
+_GREATEST = GREATEST_MACH * SPEED_OF_SOUND
+
+
+def _limits(
+    inputs: Inputs, factors: Factors, linkages: Linkages, kinds: tuple[int, ...]
+) -> list[Limit]:
+    """Return the limits of some kinds."""
+    scan = _GREATEST * (np.arange(1, _SCAN + 1) / _SCAN) ** 2
+    scan[0] = 1e-3 * _GREATEST  # just above zero
+    finder = _Finder(inputs, factors, linkages, kinds)
     table = finder.scan(scan)  # (kind, mode, speed, case, run)
     lost: NDArray[np.bool_] = np.asarray((table > 0).any(1))
     at_zero = ~lost[:, 0]
@@ -121,16 +153,16 @@ def find_speeds(inputs: Inputs, factors: Factors, linkages: Linkages) -> Speeds:
     last = upper[pairs]
     places = last - 1, last, np.where(last > 1, last - 2, last + 1)
     heights = [table[kind, :, place, case, run].T for place in places]
+    which = np.array(kinds)[kind]
     squared, modes = first_root(
-        lambda trial, which: finder.excess(trial, kind[which], case[which], run[which]),
+        lambda trial, busy: finder.excess(trial, which[busy], case[busy], run[busy]),
         [scan[place] ** 2 for place in places],
         heights,
     )
-    speed, mode = np.full((3, cases, runs), np.nan), np.full((3, cases, runs), -1)
+    speed, mode = np.full(at_zero.shape, np.nan), np.full(at_zero.shape, -1)
     speed[pairs], mode[pairs] = np.sqrt(squared), modes
     begins = np.where(at_zero | lost.all(1), np.nan, scan[np.argmax(~lost, axis=1)])
-    made = [Limit(speed[k], at_zero[k], begins[k], mode[k]) for k in range(3)]
-    return Speeds(made[0], made[1], made[2], top)
+    return [Limit(*each) for each in zip(speed, at_zero, begins, mode, strict=True)]
 
 
 class _Finder:
@@ -140,11 +172,13 @@ class _Finder:
     A trial is a case of its own: one of the aircraft's cases at another flight speed.
     """
 
-    def __init__(self, inputs: Inputs, factors: Factors, linkages: Linkages) -> None:
+    def __init__(
+        self, inputs: Inputs, factors: Factors, linkages: Linkages, kinds: tuple[int, ...]
+    ) -> None:
         quiet = dict.fromkeys(("seek_latch_up", "seek_details"), np.float64(0.0))
         fields = {**inputs.supply.fields, **quiet}
         self.inputs = inputs._replace(supply=inputs.supply._replace(fields=fields))
-        self.linkages, self.bases = linkages, (inputs.basis,)
+        self.linkages, self.bases, self.kinds = linkages, (inputs.basis,), kinds
         stiff = not inputs.surfaces.compliance.any()
         self.stiff = begin(self.inputs, linkages, _TRIAL, self.bases) if stiff else None
         self.factors = both(factors, 3)
@@ -153,11 +187,28 @@ class _Finder:
         self.torque = factors.torque
 
     def scan(self, speeds: Floats) -> Floats:
-        """Return the excess of every run in every case, shape (kind, mode, speed, case, run)."""
+        """Return the excess of every run in every case, shape (kind, mode, speed, case, run).
+
+        Slow ones first: once all runs of a case have failed, or come to hold, faster ones tell nothing
+        new, and stand as lost.
+        """
         cases, runs = self.inputs.cases.speed.shape
-        count = len(speeds)
-        index = np.tile(np.arange(cases), count)
-        trial = self.trial(index, np.repeat(speeds, cases))
+        shape = (len(self.kinds), len(Margins._fields), len(speeds), cases, runs)
+        table, left, start = np.full(shape, _LOST), np.arange(cases), 0
+        for stop in (*(_SCANNED if cases >= _MANY else ()), len(speeds)):
+            table[:, :, start:stop, left] = self.glance(speeds[start:stop], left)
+            lost: NDArray[np.bool_] = np.asarray((table[:, :, :stop, left] > 0).any(1))
+            turned = (lost != lost[:, :1]).any(1)
+            left, start = left[~turned.all((0, 2))], stop
+            if not left.size:
+                break
+        return table
+
+    def glance(self, speeds: Floats, case: Whole) -> Floats:
+        """Return the excess of every run in some cases, shape (kind, mode, speed, case, run)."""
+        runs, count = self.inputs.cases.speed.shape[-1], len(speeds)
+        index = np.tile(case, count)
+        trial = self.trial(index, np.repeat(speeds, len(case)))
         found = evaluate(
             trial,
             self.factors,
@@ -166,11 +217,15 @@ class _Finder:
             look=_GLANCE,
             start=self.start(trial, index),
         )
-        made = np.full((3, len(found.margins), count * cases, runs), _HELD)
-        made[_TORQUE, 0] = _torque(found)
-        made[_FREEZE, 0] = self.freeze(trial, found.governing.move[0])
-        made[_EVERY] = _every(trial, found)
-        return made.reshape(3, -1, count, cases, runs)
+        made = np.full((len(self.kinds), len(found.margins), len(index), runs), _HELD)
+        for table, kind in zip(made, self.kinds, strict=True):
+            if kind == _EVERY:
+                table[...] = _every(trial, found)
+            elif kind == _TORQUE:
+                table[0] = _torque(found)
+            else:
+                table[0] = self.freeze(trial, found.governing.move[0])
+        return made.reshape(len(self.kinds), -1, count, len(case), runs)
 
     def excess(self, squared: Floats, kind: Whole, case: Whole, run: Whole) -> Floats:
         """Return the excess of single runs, each in a case at a speed of its own, shape (mode, ...).

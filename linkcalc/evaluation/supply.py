@@ -30,6 +30,7 @@ __all__ = [
 
 
 _AT_ONCE = 100_000  # servos in states that are solved together
+_MANY = 1000  # loads of a single run from which it pays to solve its limit apart from them
 _STALLED = 1e30  # more torque than any servo has [N m]
 
 
@@ -279,6 +280,8 @@ def _in_blocks(
 ) -> dict[str, Any]:
     """Solve every state, the states in blocks so that memory stays bounded."""
     solver = solvers.load("supply", inputs.supply.solver)
+    if loads.shape[-1] == 1 < len(loads) and loads[0].size >= _MANY:
+        return _alone(solver, inputs, fields, curves, loads)
     at_once = max(1, _AT_ONCE * len(loads) // loads.size)
     blocks = [loads[start : start + at_once] for start in range(0, len(loads), at_once)]
     answers = [
@@ -287,6 +290,26 @@ def _in_blocks(
     if len(answers) == 1:
         return answers[0]
     return {name: np.concatenate([answer[name] for answer in answers]) for name in answers[0]}
+
+
+def _alone(
+    solver: solvers.SupplySolver,
+    inputs: Inputs,
+    fields: dict[str, Any],
+    curves: Curves,
+    loads: Floats,
+) -> dict[str, Any]:
+    """Solve the states of a run that is alone: at its limit it does not matter what it has to move."""
+    limits = np.full((len(loads) - 1, *(1,) * (loads.ndim - 1)), _STALLED)
+    work, rest = (
+        solvers.call_supply(solver, fields, _demand(inputs, curves, each))
+        for each in (loads[:1], limits)
+    )
+    made = {}
+    for name, first in work.items():
+        made[name] = whole = np.empty((len(loads), *first.shape[1:]), dtype=first.dtype)
+        whole[:1], whole[1:] = first, rest[name]
+    return made
 
 
 def _demand(inputs: Inputs, curves: Curves, loads: Floats, multiple: float = 1.0) -> ServoDemand:

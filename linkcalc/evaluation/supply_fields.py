@@ -10,8 +10,9 @@ import numpy as np
 from linkcalc.evaluation.inputs import Supply, Warming
 from linkcalc.model.aircraft import leads
 from linkcalc.model.defaults import DEFAULTS, resolve
-from linkcalc.model.value_classes import given, stated
+from linkcalc.model.value_classes import given, si, stated
 from linkcalc.physics.wire import COPPER_RESISTIVITY, COPPER_TEMPERATURE_COEFFICIENT
+from linkcalc.sampled import scalar, side_by_side
 
 if TYPE_CHECKING:
     from linkcalc.model import Aircraft, Battery, Connection, Extension, Lead, Regulator
@@ -68,7 +69,7 @@ class _Tree:
         most = self.most[parent]
         for index, node in enumerate(_lead_nodes(lead, parent, self.notes)):
             self.nodes.append(node if index == 0 else node._replace(parent=len(self.load) - 1))
-            wired = math.isnan(node.loop_resistance)
+            wired = bool(np.isnan(node.loop_resistance))
             asked = stated(lead, "copper_temperature") == "computed"
             self.warmed.append((lead.bundled, wired, wired and asked))
             self.names.append(f"{lead.name}, extension {index}" if index else lead.name)
@@ -76,8 +77,8 @@ class _Tree:
             self.most.append(most)
             self.heat_rating.append(math.nan)
         if lead.regulator:
-            self.most[-1] = min(most, _si(lead.regulator, "voltage"))
-            self.heat_rating[-1] = _si(lead.regulator, "heat_rating")
+            self.most[-1] = min(most, si(lead.regulator, "voltage"))
+            self.heat_rating[-1] = si(lead.regulator, "heat_rating")
         made = len(self.load) - 1
         if lead.name in self.trunks:
             self.known[lead.name] = made
@@ -88,19 +89,14 @@ class _Tree:
         air = stated(source, "air_temperature")
         if air is None:
             return None
-        bundled, wired, computed = (np.array(column) for column in zip(*self.warmed, strict=True))
-        return Warming(float(air.si), bundled.astype(np.float64), wired, computed)
-
-
-def _si(owner: Any, name: str, default: float = math.nan) -> float:
-    held = stated(owner, name)
-    return default if held is None else float(held.si)
+        bundled, wired, computed = zip(*self.warmed, strict=True)
+        return Warming(air.si, side_by_side(bundled), np.array(wired), np.array(computed))
 
 
 def _lead_nodes(lead: Lead, parent: int, lines: list[str]) -> list[_Node]:
     """Return the nodes at the ends of a lead and of its extensions; the regulator is at the last."""
     if given(lead, "loop_resistance"):
-        first = _Node(parent, loop_resistance=_si(lead, "loop_resistance"), contacts=lead.contacts)
+        first = _Node(parent, loop_resistance=si(lead, "loop_resistance"), contacts=lead.contacts)
     else:
         first = _piece(lead, lead, parent, lines, lead.contacts)
     made = [first, *(_piece(each, lead, -1, lines, 0) for each in lead.extensions)]
@@ -134,9 +130,9 @@ def _piece(
         contacts = 1
     return _Node(
         parent,
-        length=_si(piece, "length"),
-        conductor_area=_si(piece, "gauge"),
-        return_area=_si(piece, "return_gauge"),
+        length=si(piece, "length"),
+        conductor_area=si(piece, "gauge"),
+        return_area=si(piece, "return_gauge"),
         copper_temperature=_temperature(lead, lines),
         strand_factor=resolve(lead.strand_factor, "strand factor", lines),
         contacts=contacts,
@@ -159,7 +155,7 @@ def _connections(connections: tuple[Connection, ...], lines: list[str]) -> float
 
     total = 0.0
     for item in connections:
-        each = _si(item, "resistance", CONTACTS[item.kind])
+        each = si(item, "resistance", CONTACTS[item.kind])
         if not given(item, "resistance"):
             note = (
                 f"resistance of a {item.kind} not given: {each * 1e3:.3g} mohm (common practice, "
@@ -174,12 +170,12 @@ def _connections(connections: tuple[Connection, ...], lines: list[str]) -> float
 def _regulated(regulator: Regulator) -> dict[str, float]:
     limit = stated(regulator, "current_limit")
     return {
-        "regulated_voltage": _si(regulator, "voltage"),
-        "dropout": _si(regulator, "dropout"),
-        "output_resistance": _si(regulator, "output_resistance"),
-        "output_limit": math.inf if limit == "none" else float(limit.si),
+        "regulated_voltage": si(regulator, "voltage"),
+        "dropout": si(regulator, "dropout"),
+        "output_resistance": si(regulator, "output_resistance"),
+        "output_limit": math.inf if limit == "none" else limit.si,
         "efficiency": regulator.efficiency if regulator.kind == "switching" else math.nan,
-        "quiescent_current": _si(regulator, "quiescent_current"),
+        "quiescent_current": si(regulator, "quiescent_current"),
     }
 
 
@@ -188,28 +184,28 @@ def _source(source: Source, lines: list[str]) -> tuple[float, float, float]:
     if source.battery:
         return _battery(source.battery, lines)
     resistance = resolve(stated(source, "internal_resistance"), "internal resistance", lines)
-    voltage = _si(source, "voltage")
+    voltage = si(source, "voltage")
     return voltage, voltage, resistance
 
 
 def _battery(battery: Battery, lines: list[str]) -> tuple[float, float, float]:
     from linkcalc.physics import battery as kernel  # noqa: PLC0415 - few files describe one
 
-    capacity = _si(battery, "capacity")
+    capacity = si(battery, "capacity")
     voltage, full = (
-        float(
+        scalar(
             kernel.open_circuit_voltage(
                 battery.chemistry, cells=battery.cells, state_of_charge=charge
             )
         )
         for charge in (battery.charge, 1.0)
     )
-    resistance = float(
+    resistance = scalar(
         kernel.internal_resistance(
             battery.chemistry,
             cells=battery.cells,
-            temperature=_si(battery, "temperature"),
-            cell_resistance=_si(battery, "cell_resistance"),
+            temperature=si(battery, "temperature"),
+            cell_resistance=si(battery, "cell_resistance"),
             capacity=capacity,
         )
     )
@@ -265,21 +261,23 @@ def supply_fields(aircraft: Aircraft, lines: list[str]) -> Supply:
     source, (tree, receiver, servos) = aircraft.supply, _grown(aircraft, lines)
     tree.load[receiver] += resolve(stated(aircraft.receiver, "current"), "receiver current", lines)
     for load in aircraft.loads:
-        tree.load[tree.node(load.lead)] += _si(load, "current")
+        tree.load[tree.node(load.lead)] += si(load, "current")
     limit = stated(source, "current_limit")
-    most = math.inf if limit == "none" else float(limit.si)
+    most = math.inf if limit == "none" else limit.si
     voltage, full, resistance = _source(source, lines)
-    table = np.array(tree.nodes, dtype=np.float64).T
-    fields: dict[str, Any] = dict(zip(_Node._fields, table, strict=True))
+    fields: dict[str, Any] = {
+        name: side_by_side(column)
+        for name, column in zip(_Node._fields, zip(*tree.nodes, strict=True), strict=True)
+    }
     first = np.cumsum([0, *(run.servo_count for run in aircraft.runs[:-1])])
     fields |= {
         "return_contacts": np.float64(math.nan),
-        "parent": table[0].astype(np.intp),
-        "load": np.array(tree.load),
+        "parent": np.array([node.parent for node in tree.nodes], dtype=np.intp),
+        "load": side_by_side(tree.load),
         "servo_node": np.array(servos, dtype=np.intp),
-        "open_circuit_voltage": np.float64(voltage),
-        "internal_resistance": np.float64(resistance),
-        "current_limit": np.float64(most),
+        "open_circuit_voltage": np.asarray(voltage)[()],
+        "internal_resistance": np.asarray(resistance)[()],
+        "current_limit": np.asarray(most)[()],
         "seek_latch_up": np.float64(1.0),
         "seek_details": np.float64(1.0),
     }
@@ -287,13 +285,13 @@ def supply_fields(aircraft: Aircraft, lines: list[str]) -> Supply:
     return Supply(
         source.solver,
         fields,
-        np.array([min(full, tree.most[servos[index]]) for index in first]),
+        side_by_side([np.minimum(full, tree.most[servos[index]]) for index in first]),
         most,
         receiver,
         least,
-        _si(source, "input_voltage"),
-        _si(source, "heat_rating"),
+        si(source, "input_voltage"),
+        si(source, "heat_rating"),
         math.nan if source.inrush_multiple is None else source.inrush_multiple,
         tree.warming(source),
-        np.array(tree.heat_rating),
+        side_by_side(tree.heat_rating),
     )

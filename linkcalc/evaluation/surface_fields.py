@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from linkcalc import solvers
 from linkcalc.errors import SolverError
 from linkcalc.model.defaults import resolve
+from linkcalc.model.planform import surveyed
 from linkcalc.model.surface import section_camber
-from linkcalc.model.value_classes import given, stated
+from linkcalc.model.value_classes import given, si
+from linkcalc.solver_fields import STATION, STATION_FIELDS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from linkcalc.model.surface import ControlSurface, HingeMomentCoefficients
+    from linkcalc.physics.stations import Stations
 
 __all__ = ["REYNOLDS_TEMPERATURE", "solver_name", "surface_fields"]
 
@@ -61,10 +64,11 @@ def surface_fields(surface: ControlSurface, lines: list[str]) -> dict[str, float
     Returns
     -------
     dict of str to float
-        In the units of `linkcalc.solvers.SURFACE_FIELDS`; nan where it is not known.
+        In the units of `linkcalc.solvers.SURFACE_FIELDS`; nan where it is not known. Those of
+        `linkcalc.solvers.STATION_FIELDS` stand among them for a surface by stations alone.
     """
     known = surface.coefficients
-    span, chord = _si(surface, "span"), _si(surface, "chord")
+    span, chord = si(surface, "span"), si(surface, "chord")
     by_hand = surface.solver in {None, "coefficients"} and known is not None
     whole = surface.hinge_position is not None
     ratio = (
@@ -76,11 +80,6 @@ def surface_fields(surface: ControlSurface, lines: list[str]) -> dict[str, float
     )
     if known is not None:
         lines.extend(_signs(known))
-    if surface.chord_ratio == 1 and not whole:
-        lines.append(
-            "a chord_ratio of 1 moves the whole chord, taken as hinged at the leading edge: give "
-            "hinge_position where the hinge lies further aft"
-        )
     camber = section_camber(surface, ratio)
     lines.extend(_credits(surface))
     return {
@@ -100,11 +99,11 @@ def surface_fields(surface: ControlSurface, lines: list[str]) -> dict[str, float
         "lift_slope_ratio": surface.lift_slope_ratio or 0.0,
         "open_gap": float(surface.gap == "open"),
         **_planform(surface, span),
-        "C_h_alpha": _si(known, "C_h_alpha") if known else math.nan,
-        "C_h_delta": _si(known, "C_h_delta") if known else math.nan,
+        "C_h_alpha": si(known, "C_h_alpha") if known else math.nan,
+        "C_h_delta": si(known, "C_h_delta") if known else math.nan,
         "band_low": known.band_low if known else math.nan,
         "band_high": known.band_high if known else math.nan,
-        "given_moment": _si(surface, "moment"),
+        "given_moment": si(surface, "moment"),
     }
 
 
@@ -114,7 +113,7 @@ def _signs(known: HingeMomentCoefficients) -> Iterator[str]:
         ("C_h_alpha", "floats against the stream"),
         ("C_h_delta", "pushes itself further out"),
     ):
-        slope = _si(known, name)
+        slope = si(known, name)
         if slope > 0:
             yield (
                 f"{name} = {slope:+.3g} 1/rad is positive: the surface {words}, as only an overbalanced "
@@ -152,14 +151,31 @@ def _planform(surface: ControlSurface, span: float) -> dict[str, float]:
     if whole is None:
         return dict.fromkeys(names, math.nan) | {"sweep": 0.0}
     partner = whole.partner or ("none" if surface.plane == "fin" else "alike")
-    sizes = {name: _si(whole, name) for name in (*_LENGTHS, "sweep")}
+    sizes = {name: si(whole, name) for name in (*_LENGTHS, "sweep")}
+    if whole.stations:
+        sizes |= _stations(surveyed(whole, surface.chord_ratio or math.nan))
     return sizes | {
-        "dihedral": _si(surface, "dihedral", 0.0),
+        "dihedral": si(surface, "dihedral", 0.0),
         "outboard_end": sizes["inboard_end"] + span,
         "paired": float(partner != "none"),
         "partner": _PARTNER[partner],
     }
 
 
-def _si(owner: Any, name: str, default: float = math.nan) -> float:
-    return float(stated(owner, name).si) if given(owner, name) else default
+def _stations(stations: Stations) -> dict[str, float]:
+    """Return the fields of stations, and those of the trapezoid that comes near to them."""
+    from linkcalc.physics.stations import distances  # noqa: PLC0415 - few files have stations
+
+    half_span, chord = float(distances(stations.y, stations.z)[-1]), stations.chord
+    quarter = stations.leading + 0.25 * chord
+    made = dict.fromkeys(STATION_FIELDS, 0.0) | {
+        "half_span": half_span,
+        "root_chord": float(chord[0]),
+        "tip_chord": float(chord[-1]),
+        "sweep": math.atan2(float(quarter[-1] - quarter[0]), half_span),
+        "stations": float(len(chord)),
+    }
+    for number, station in enumerate(zip(*stations, strict=True), start=1):
+        for name, value in zip(STATION, station, strict=True):
+            made[f"station_{number}_{name}"] = float(value)
+    return made

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -146,15 +146,18 @@ def with_warm_copper(inputs: Inputs, factors: Factors, linkages: Linkages) -> In
     if warming is None or not inputs.supply.solver or not warming.computed.any():
         return inputs
     move = evaluate(inputs, factors, linkages, (inputs.basis, PLAIN)).governing.move
+    settled: Any = False
     for _ in range(_ROUNDS):
         held = inputs.supply.fields["copper_temperature"]
         found = copper(inputs, at_work(inputs, factors, move)).bundle
         found = found.max(axis=-2, keepdims=found.ndim > 2)
-        warm = np.where(warming.computed, found, held)
+        warm = np.where(warming.computed & ~np.asarray(settled), found, held)
         inputs = _at(inputs, warm)
-        if not np.abs(warm - held).max() > _CLOSE:  # nan: there is no steady temperature
+        moved = np.abs(warm - held).max(-1, keepdims=True)
+        settled = ~(moved > _CLOSE)  # nan: there is no steady temperature
+        if settled.all():
             return inputs
-    return _at(inputs, np.where(warming.computed, np.nan, held))
+    return _at(inputs, np.where(warming.computed & ~settled, np.nan, held))
 
 
 def _at(inputs: Inputs, temperature: Floats) -> Inputs:

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from linkcalc.mechanism import pushrod
 from linkcalc.model.defaults import DEFAULTS
 from linkcalc.model.materials import MATERIALS
 from linkcalc.model.value_classes import given, si
+from linkcalc.sampled import scalar, side_by_side
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-
-    import numpy as np
-    from numpy.typing import NDArray
 
     from linkcalc.evaluation.gather import Notes
     from linkcalc.evaluation.inputs import Geometry, Surfaces
@@ -73,16 +73,16 @@ def with_parts(
     if not any(yields(linkage) for _, linkage in linkages):
         return surfaces
     force = pushrod.solve(0.0, **laid._asdict()).rod_force
-    whole: NDArray[np.float64] = surfaces.compliance.copy()
+    whole: list[Any] = [surfaces.compliance[..., index] for index in range(len(linkages))]
     for index, (number, linkage) in enumerate(linkages):
         if yields(linkage):
-            parts = _moves(linkage, float(laid.rod_length[index]))
-            turns = {name: move * float(force[index]) ** 2 for name, move in parts.items()}
+            parts = _moves(linkage, scalar(laid.rod_length[..., index]))
+            turns = {name: move * scalar(force[..., index]) ** 2 for name, move in parts.items()}
             if whole[index]:
-                turns["the rest, as given"] = float(whole[index])
+                turns["the rest, as given"] = whole[index]
             whole[index] = sum(turns.values())
             notes.runs[number].append(_told(turns))
-    return surfaces._replace(compliance=whole)
+    return surfaces._replace(compliance=side_by_side(whole))
 
 
 def _moves(linkage: Linkage, length: float) -> dict[str, float]:
@@ -100,7 +100,6 @@ def _moves(linkage: Linkage, length: float) -> dict[str, float]:
 def _told(turns: dict[str, float]) -> str:
     whole = sum(turns.values())
     shares = ", ".join(
-        f"{name} {math.degrees(turn):.3g} deg/Nm ({turn / whole:.0%})"
-        for name, turn in turns.items()
+        f"{name} {np.degrees(turn):.3g} deg/Nm ({turn / whole:.0%})" for name, turn in turns.items()
     )
-    return f"compliance of the linkage: {math.degrees(whole):.3g} deg/Nm at neutral: {shares}"
+    return f"compliance of the linkage: {np.degrees(whole):.3g} deg/Nm at neutral: {shares}"

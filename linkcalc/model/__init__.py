@@ -18,6 +18,7 @@ from linkcalc.model.case import FlightCase, InputShare, RunDemand
 from linkcalc.model.factors import ProofLoad, SafetyFactors
 from linkcalc.model.joint import Joint
 from linkcalc.model.linkage import ControlHorn, Linkage, LinkageStage, Pushrod, ServoArm
+from linkcalc.model.planform import Planform, PlanformStation
 from linkcalc.model.servo import DatasheetRow, Servo
 from linkcalc.model.supply import (
     Battery,
@@ -29,7 +30,12 @@ from linkcalc.model.supply import (
     Regulator,
     Supply,
 )
-from linkcalc.model.surface import ControlSurface, HingeMomentCoefficients, PilotInput
+from linkcalc.model.surface import (
+    ControlSurface,
+    HingeMomentCoefficients,
+    PilotInput,
+    SectionPoint,
+)
 from linkcalc.model.tolerances import ToleranceGroup, Tolerances
 
 __all__ = [
@@ -55,6 +61,8 @@ __all__ = [
     "LinkageStage",
     "Load",
     "PilotInput",
+    "Planform",
+    "PlanformStation",
     "PolarPoint",
     "ProofLoad",
     "Propeller",
@@ -63,6 +71,7 @@ __all__ = [
     "Regulator",
     "RunDemand",
     "SafetyFactors",
+    "SectionPoint",
     "Servo",
     "ServoArm",
     "Supply",

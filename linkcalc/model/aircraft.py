@@ -6,6 +6,8 @@ import math
 from collections import Counter
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from linkcalc.errors import InputError, told
 from linkcalc.model.airframe import Airframe
 from linkcalc.model.case import FlightCase
@@ -26,7 +28,8 @@ from linkcalc.model.servo import Servo
 from linkcalc.model.supply import Lead, Load, Receiver, Supply
 from linkcalc.model.surroundings import flow_faults
 from linkcalc.model.tolerances import Tolerances
-from linkcalc.model.value_classes import ValueClass, given, rule, stated
+from linkcalc.model.value_classes import ValueClass, given, rule, si, stated
+from linkcalc.sampled import scalar
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -278,7 +281,7 @@ class Aircraft(ValueClass):
 def _most_voltage(supply: Supply) -> float:
     """Return the voltage of the source without load [V]."""
     if supply.battery is None:
-        return float(stated(supply, "voltage").si)
+        return si(supply, "voltage")
     from linkcalc.physics.battery import open_circuit_voltage  # noqa: PLC0415 - few describe one
 
     battery = supply.battery
@@ -297,7 +300,7 @@ def _way(lead: Lead | None) -> Iterator[Lead]:
 
 def _regulated(lead: Lead) -> float:
     """Return the voltage that a lead's regulator is set to; infinite without one [V]."""
-    return math.inf if lead.regulator is None else float(stated(lead.regulator, "voltage").si)
+    return math.inf if lead.regulator is None else si(lead.regulator, "voltage")
 
 
 def leads(aircraft: Aircraft) -> list[Lead]:
@@ -440,13 +443,13 @@ def share(
         shares_here = sorted((turns * least, turns * greatest))
         ends = [fraction * _deflection(pilot, end) for end in shares_here]
         low, high = low + ends[0], high + ends[1]
-    return max(low, -up), min(high, down)
+    return scalar(np.maximum(low, -up)), scalar(np.minimum(high, down))
 
 
 def _deflection(pilot: PilotInput, amount: float) -> float:
     """Return the deflection [rad] that a pilot input asks for, -1 fully up to 1 fully down."""
     held = stated(pilot, "rate_down" if amount > 0 else "rate_up") or stated(pilot, "rate")
-    return float(amount * held.si)
+    return amount * held.si  # type: ignore[no-any-return] # a float, or samples
 
 
 def throws(run: ControlRun) -> tuple[float, float]:

@@ -113,4 +113,4 @@ def resolve(held: Stated | float | None, name: str, notes: list[str]) -> float:
         if note not in notes:
             notes.append(note)
         return DEFAULTS[name].value
-    return float(held.si) if isinstance(held, Stated) else float(held)
+    return held.si if isinstance(held, Stated) else float(held)

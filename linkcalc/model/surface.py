@@ -15,7 +15,8 @@ from linkcalc.model.fields import (
     text,
     vector,
 )
-from linkcalc.model.value_classes import ValueClass, given, rule, stated
+from linkcalc.model.planform import Planform, misfits
+from linkcalc.model.value_classes import ValueClass, given, rule
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -101,45 +102,6 @@ class SectionPoint(ValueClass):
 
     x: float = number("How far aft.", least=-1e4, most=1e4)
     z: float = number("How far up.", least=-1e4, most=1e4)
-
-
-class Planform(ValueClass):
-    """The lifting surface that a control surface belongs to: straight-tapered, root to tip."""
-
-    half_span: QuantityField = quantity_field(
-        "length", "From root to tip, along the surface.", bound="positive"
-    )
-    root_chord: QuantityField = quantity_field(
-        "length", "Whole chord at the root.", bound="positive"
-    )
-    tip_chord: QuantityField = quantity_field("length", "Whole chord at the tip.", bound="positive")
-    sweep: QuantityField = quantity_field(
-        "angle", "Sweep of the quarter-chord line, aft positive.", default="0 deg"
-    )
-    inboard_end: QuantityField = quantity_field(
-        "length",
-        "From the root to where the control surface begins.",
-        bound="not negative",
-        default="0 mm",
-    )
-    horn_span: QuantityField = quantity_field(
-        "length",
-        "Outer part of the control surface that moves with its whole chord: a horn balance.",
-        bound="not negative",
-        default="0 mm",
-    )
-    horn_lead: QuantityField = quantity_field(
-        "length",
-        "How far the horn stands out ahead of the leading edge.",
-        bound="not negative",
-        default="0 mm",
-    )
-    partner: str | None = choice(
-        ("alike", "opposite", "still", "none"),
-        "How the control surface on the other side moves; none: there is no other side.",
-        default=None,
-        default_words="alike; none on a fin",
-    )
 
 
 class ControlSurface(ValueClass):
@@ -414,6 +376,17 @@ class ControlSurface(ValueClass):
                 "Check overhang (ahead of the hinge over aft of it) and chord_ratio.",
             )
 
+    @rule("chord_ratio", "hinge_position", "coefficients", "moment")
+    def _all_moving_turns_somewhere(self) -> Iterator[InputError]:
+        known = self.hinge_position is not None or self.coefficients or given(self, "moment")
+        if self.chord_ratio == 1 and not known:
+            yield InputError(
+                "hinge_position",
+                told("nothing, beside a chord_ratio of 1: a surface that moves as a whole"),
+                "where it pivots, aft of its leading edge over its chord, such as 0.25",
+                "Leave chord_ratio out and give hinge_position (chord is then the whole chord), or coefficients or the moment if you know them.",
+            )
+
     @rule("solver", "moment", "coefficients")
     def _moment_stands_alone(self) -> Iterator[InputError]:
         known, name = given(self, "moment"), self.solver
@@ -450,7 +423,10 @@ class ControlSurface(ValueClass):
     @rule("solver", "planform", "thickness_ratio", "hinge_position")
     def _solver_has_what_it_needs(self) -> Iterator[InputError]:
         needs = {
-            "lattice": ("planform", "the whole surface: half_span, root_chord, tip_chord"),
+            "lattice": (
+                "planform",
+                "the whole surface: half_span, root_chord and tip_chord, or stations",
+            ),
             "handbook": ("thickness_ratio", "thickness over chord of the section, such as 0.09"),
             "all_moving": (
                 "hinge_position",
@@ -484,38 +460,10 @@ class ControlSurface(ValueClass):
                 "Give the aspect ratio, or leave credit out.",
             )
 
-    @rule("planform", "span", "chord", "chord_ratio")
+    @rule("planform", "span", "chord", "chord_ratio", "plane")
     def _planform_holds_the_surface(self) -> Iterator[InputError]:
-        if self.planform is None:
-            return
-        if self.chord_ratio is None:
-            yield InputError(
-                "chord_ratio",
-                told("nothing"),
-                "chord aft of the hinge line over the whole chord, such as 0.3",
-                "Give the chord ratio beside the planform.",
-            )
-            return
-        half_span, begins, root, tip = (
-            stated(self.planform, name).si
-            for name in ("half_span", "inboard_end", "root_chord", "tip_chord")
-        )
-        ends = begins + stated(self, "span").si
-        if ends > half_span * (1 + 1e-6):
-            yield InputError(
-                "planform",
-                told(f"a control surface that ends {ends:.4g} m from the root"),
-                f"an end at most {half_span:.4g} m from it, where the tip is",
-                "Check half_span, inboard_end, and the span of the control surface.",
-            )
-        drawn = self.chord_ratio * (root + (tip - root) * 0.5 * (begins + ends) / half_span)
-        if not 0.85 < drawn / stated(self, "chord").si < 1.15:
-            yield InputError(
-                "chord",
-                stated(self, "chord").text,
-                f"about {1000 * drawn:.4g} mm, which the planform and the chord ratio have there",
-                "Make chord, chord_ratio and planform agree.",
-            )
+        if self.planform is not None:
+            yield from misfits(self, self.planform)
 
 
 def section_camber(surface: ControlSurface, chord_ratio: float) -> Camber:

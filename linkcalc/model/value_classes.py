@@ -12,6 +12,7 @@ import math
 from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple, Self, TypeVar, dataclass_transform
 
 from linkcalc.errors import InputError
+from linkcalc.sampled import Unsampled, is_sampled
 from linkcalc.units import Stated, remembering
 
 if TYPE_CHECKING:
@@ -29,6 +30,7 @@ __all__ = [
     "fields",
     "given",
     "read",
+    "refuse_samples",
     "replace",
     "rule",
     "si",
@@ -396,7 +398,28 @@ def si(owner: Any, name: str, default: float = math.nan) -> float:
         In SI.
     """
     held = stated(owner, name)
-    return default if held is None else float(held.si)
+    return default if held is None else held.si  # or samples
+
+
+def refuse_samples(part: ValueClass) -> None:
+    """Refuse a part of the model whose quantities stand for many samples.
+
+    Parameters
+    ----------
+    part : value class
+        And all parts inside it.
+
+    Raises
+    ------
+    Unsampled
+        It has one.
+    """
+    for held in part._held.values():  # noqa: SLF001 - part of the class
+        for item in held if isinstance(held, tuple) and not isinstance(held, Stated) else (held,):
+            if isinstance(item, ValueClass):
+                refuse_samples(item)
+            elif isinstance(item, Stated) and is_sampled(item.si):
+                raise Unsampled
 
 
 def given(owner: Any, *names: str) -> bool:

@@ -8,6 +8,7 @@ be asked twice; and a bound of that slope, by which a solution is proved to be t
 
 from __future__ import annotations
 
+import functools
 import math
 from typing import TYPE_CHECKING, TypeAlias
 
@@ -127,14 +128,28 @@ def cut(values: Array, own: int, shape: tuple[int, ...], cases: Cases) -> Array:
     if math.prod(lead) == 1:
         return values.reshape(*tail, 1)
     if lead == shape and (len(lead) == 1 or values.flags.c_contiguous):
-        chosen = values.reshape(-1, *tail)[cases]
+        return np.ascontiguousarray(np.moveaxis(values.reshape(-1, *tail)[cases], 0, -1))
+    if math.prod(shape) <= _WHOLE:
+        places = _places(lead, shape)[cases]
     else:
         count = math.prod(shape)
         flat = np.arange(*cases.indices(count)) if isinstance(cases, slice) else cases
         # Axes that the values lack come first, axes of one have no index but zero.
         index = np.unravel_index(flat, shape)[len(shape) - len(lead) :]
-        chosen = values[tuple(at if long > 1 else 0 for at, long in zip(index, lead, strict=True))]
-    return np.ascontiguousarray(np.moveaxis(chosen, 0, -1))
+        at = tuple(each if long > 1 else 0 * each for each, long in zip(index, lead, strict=True))
+        places = np.ravel_multi_index(at, lead)
+    return np.moveaxis(values.reshape(-1, *tail), 0, -1).take(places, axis=-1)
+
+
+_WHOLE = 2**18  # cases of which all places are worth keeping
+
+
+@functools.lru_cache(maxsize=4)  # all columns of a demand ask alike
+def _places(lead: tuple[int, ...], shape: tuple[int, ...]) -> NDArray[np.intp]:
+    """Return where all cases are, counted along the axes that some values have."""
+    places = np.broadcast_to(np.arange(math.prod(lead)).reshape(lead), shape).reshape(-1)
+    places.flags.writeable = False
+    return places
 
 
 class Part:

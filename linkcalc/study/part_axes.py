@@ -75,10 +75,21 @@ class PartAxis(NamedTuple):
         PartAxis
             In that order.
         """
-        kept, labels, put = list(values), self.axis.labels, self.axis.put
+        kept, whole = list(values), self.axis
+        places = np.array(kept, dtype=np.intp)
+
+        def many(aircraft: Aircraft, at: NDArray[np.intp]) -> Aircraft | None:
+            return whole.many(aircraft, places[at]) if whole.many else None
+
         return PartAxis(
             self.kind,
-            Axis(self.axis.name, tuple(labels[at] for at in kept), lambda a, at: put(a, kept[at])),
+            Axis(
+                whole.name,
+                tuple(whole.labels[at] for at in kept),
+                lambda aircraft, at: whole.put(aircraft, kept[at]),
+                many,
+                tuple(whole.kinds[at] for at in kept) if whole.kinds else (),
+            ),
             tuple(self.parts[at] for at in kept),
             self.mass[kept],
             self.price[kept],

@@ -7,15 +7,17 @@ from typing import TYPE_CHECKING, Any
 
 from linkcalc.errors import InputError, shown
 from linkcalc.model import ControlRun, Lead, Linkage
-from linkcalc.model.value_classes import ValueClass, fields
+from linkcalc.model.aircraft import leads
+from linkcalc.model.value_classes import ValueClass, fields, stated
 from linkcalc.study.rewriting import evolved
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from linkcalc.model import Aircraft
+    from linkcalc.model.value_classes import Spec
 
-__all__ = ["parsed", "placed", "relaid"]
+__all__ = ["parsed", "placed", "relaid", "spec_at"]
 
 _LONGEST = 400
 _STEP = re.compile(r"\.?([A-Za-z_][A-Za-z_0-9 -]*)|\[(\d+)\]|\['([^'\]]*)'\]|\[([^'\]\d][^\]]*)\]")
@@ -107,6 +109,47 @@ def placed(aircraft: Aircraft, path: str, value: Any) -> Aircraft:
     return made
 
 
+def spec_at(aircraft: Aircraft, path: str) -> Spec | None:
+    """Return what the field holds into which `placed` puts a value at a path.
+
+    Parameters
+    ----------
+    aircraft : Aircraft
+        That has the place.
+    path : str
+        As `placed` takes it.
+
+    Returns
+    -------
+    Spec or None
+        Of the field; None where nothing is there yet.
+    """
+    steps = parsed(path)
+    owner: Any = aircraft
+    if steps[0] in {"servos", "leads"} and len(steps) > 2:
+        kind, name, *steps = steps
+        items: Any = [run.servo for run in aircraft.runs] if kind == "servos" else leads(aircraft)
+        owner = next((item for item in items if item.name == name), None)
+    while owner is not None:
+        name, *steps = steps
+        known = {item.name: item for item in fields(type(owner))}
+        if name not in known and isinstance(owner, ControlRun) and _in_linkage(owner, name):
+            owner, steps = owner.linkages[0], [name, *steps]
+            continue
+        if name not in known:
+            return None
+        spec, held = known[str(name)].spec, stated(owner, str(name))
+        if spec.form == "parts" and steps:
+            owner, steps = held[_index(held, steps[0], path)], steps[1:]
+            if not steps:
+                return spec
+        elif spec.form in {"part", "reference"} and (steps or spec.shorthand):
+            owner, steps = held, steps or [spec.shorthand]
+        else:
+            return None if steps else spec
+    return None
+
+
 def _changed(path: str, steps: list[str | int], value: Any) -> Callable[[Any], Any]:
     return lambda owner: _put(owner, steps, value, path)
 
@@ -120,7 +163,7 @@ def _put(owner: Any, steps: list[str | int], value: Any, path: str) -> Any:
     if name not in known:
         listed = ", ".join(known)
         raise InputError(path, f"no field {shown(name)}", f"one of {listed}", "Check the spelling.")
-    held, now = known[str(name)].spec, getattr(owner, str(name))
+    held, now = known[str(name)].spec, stated(owner, str(name))
     if held.form == "parts" and rest:
         index = _index(now, rest[0], path)
         inner = value if len(rest) == 1 else _put(now[index], rest[1:], value, path)

@@ -8,27 +8,39 @@ import numpy as np
 
 from linkcalc.errors import InputError, InputFaults, SolverError
 from linkcalc.evaluation import axes as stacks
-from linkcalc.evaluation.evaluate import evaluate, prepare
-from linkcalc.evaluation.factors import both, factors
+from linkcalc.evaluation.evaluate import prepare
+from linkcalc.evaluation.factors import factors
 from linkcalc.evaluation.gather import gather
-from linkcalc.evaluation.speeds import find_speeds
+from linkcalc.evaluation.linkage import picked_linkages
+from linkcalc.evaluation.speeds import find_placard
 from linkcalc.results import MODES
+from linkcalc.sampled import Apart, Unsampled, sampled
 from linkcalc.study.trials import margins_that_apply
+from linkcalc.study.verdict import verdict
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
 
     from numpy.typing import NDArray
 
     from linkcalc.evaluation.inputs import Inputs
+    from linkcalc.evaluation.speeds import Limit
     from linkcalc.study.uncertain import UncertainAircraft
 
     Floats = NDArray[np.float64]
+    Whole = NDArray[np.intp]
+    _Part = tuple[Whole, Floats, Floats]
 
-__all__ = ["ANY", "PLACARD", "OneByOne", "Together"]
+__all__ = ["ANY", "AT_ONCE", "PLACARD", "OneByOne", "Together"]
 
 ANY = "any margin of the aircraft"
 """The output that is the least of all margins."""
+
+AT_ONCE = 128
+"""Samples that are evaluated together: their arrays then fit in cache."""
+
+_FEWEST = 64
+"""Samples in a block, repeated where there are fewer: short arrays are summed in another order."""
 
 PLACARD = "placard speed"
 """What stands for the mode in the name of the output that is a placard speed [m/s]."""
@@ -63,7 +75,7 @@ class OneByOne:
         aircraft = uncertain.aircraft
         self._base = gather(aircraft).inputs
         self._used = factors(aircraft.factors)
-        nominal = self._evaluated([self._base])[0][:, 0]
+        nominal = self._evaluated(self._base)[0][:, 0]
         runs, cases = ([each.name for each in many] for many in (aircraft.runs, aircraft.cases))
         self._kept = ~np.isposinf(nominal).transpose(2, 1, 0)
         self.keys = [
@@ -88,25 +100,13 @@ class OneByOne:
         dict of str to ndarray, shape (sample,)
             Margins by ``"run / case / mode"``, their least, and placard speeds.
         """
-        number = len(next(iter(values.values())))
-        margins = np.full((len(self.keys), number), np.nan)
-        speeds = np.full((len(self.speed_keys), number), np.nan)
-        described: dict[int, Inputs] = {}
-        for sample in range(number):
-            try:
-                one = {name: float(at[sample]) for name, at in values.items()}
-                described[sample] = gather(self.uncertain.at(one)).inputs
-            except (InputError, InputFaults) as error:
-                self._refuse(error)
-        for samples in self._parts(list(described)):
-            try:
-                found, placard = self._evaluated([described[sample] for sample in samples])
-            except SolverError as error:
-                self._refuse(error)
-                continue
-            margins[:, samples] = found.transpose(3, 2, 0, 1)[self._kept]
+        count = len(next(iter(values.values())))
+        margins = np.full((len(self.keys), count), np.nan)
+        speeds = np.full((len(self.speed_keys), count), np.nan)
+        for which, found, placard in self._found(values, np.arange(count)):
+            margins[:, which] = found.transpose(3, 2, 0, 1)[self._kept]
             if self.speeds:
-                speeds[:, samples] = placard.transpose(2, 1, 0).reshape(-1, len(samples))
+                speeds[:, which] = placard.transpose(2, 1, 0).reshape(-1, len(which))
         made_of = {" / ".join(key): row for key, row in zip(self.keys, margins, strict=True)}
         placards = {
             " / ".join((*key, PLACARD)): row
@@ -114,68 +114,79 @@ class OneByOne:
         }
         return {**made_of, **placards, ANY: margins.min(axis=0)}
 
-    def _parts(self, samples: list[int]) -> list[list[int]]:
-        """Return the samples that are evaluated at once."""
-        return [[sample] for sample in samples]
+    def _found(self, values: Mapping[str, Floats], which: Whole) -> Iterator[_Part]:
+        """Yield samples with their margins and placard speeds; what is refused is left out."""
+        for sample in which.tolist():
+            try:
+                one = {name: float(at[sample]) for name, at in values.items()}
+                inputs = gather(self.uncertain.at(one)).inputs
+                yield np.array([sample]), *self._evaluated(inputs)
+            except (InputError, InputFaults, SolverError) as error:
+                self._refuse(error)
 
-    def _refuse(self, error: Exception) -> None:
+    def _refuse(self, error: Exception, count: int = 1) -> None:
         words = str(error)[:200]
-        self.refused[words] = self.refused.get(words, 0) + 1
+        self.refused[words] = self.refused.get(words, 0) + count
 
-    def _evaluated(self, many: list[Inputs]) -> tuple[Floats, Floats]:
-        """Return margins (mode, sample, case, run) and placard speeds (sample, case, run)."""
-        (inputs,) = many
+    def _evaluated(self, inputs: Inputs) -> tuple[Floats, Floats]:
+        """Return margins (mode, sample, case, run) and placard speeds (sample, case, run).
+
+        Of one sample without an axis of its own, or of as many as there are along theirs.
+        """
+        alone = inputs.cases.speed.ndim == 2
         linkages = prepare(inputs)
-        margins = margins_that_apply(evaluate(inputs, both(self._used, 3), linkages), inputs)
+        answer, inputs = verdict(inputs, self._used, linkages)
+        margins = margins_that_apply(answer, inputs)
+        margins = margins[:, None] if alone else margins
         if not self.speeds:
-            return margins[:, None], np.full((1, *margins.shape[1:]), np.nan)
-        placard = find_speeds(inputs, self._used, linkages).placard
-        return margins[:, None], np.where(placard.at_zero, placard.speed, 0.0)[None]
+            return margins, np.full(margins.shape[1:], np.nan)
+        flat = stacks.flattened(inputs)
+        if not alone:
+            samples, cases = margins.shape[1:3]
+            where = np.repeat(np.arange(samples), cases), np.tile(np.arange(cases), samples)
+            linkages = picked_linkages(linkages, where, flat)
+        placard = find_placard(flat, self._used, linkages)
+        return margins, _speed(placard).reshape(-1, *margins.shape[2:])
 
 
 class Together(OneByOne):
-    """Evaluates all samples of a call at once, along an axis in front of the flight cases.
+    """Evaluates many samples at once, along an axis in front of the flight cases.
 
-    As `OneByOne`, but the description of each is all that is made for it alone. Where a
-    solver fails, or a sample differs in more than numbers, they are evaluated one by one.
+    As `OneByOne`, but the description of a block of samples is made once, its quantities
+    `Sampled`. Samples that the rules or the preparation treat differently are parted; where
+    a solver fails they are evaluated one by one, and so are aircraft that take no samples:
+    those with chains of stages or with a planform.
     """
 
-    def _parts(self, samples: list[int]) -> list[list[int]]:
-        return [samples] if samples else []
-
-    def _evaluated(self, many: list[Inputs]) -> tuple[Floats, Floats]:
-        if len(many) == 1:
-            return super()._evaluated(many)
-        try:
-            stacked = stacks.inserted(self._base, [many])
-        except ValueError:  # they differ in more than numbers
-            return self._singly(many)
-        try:
-            return self._stacked(stacked, len(many))
-        except SolverError:
-            return self._singly(many)
-
-    def _singly(self, many: list[Inputs]) -> tuple[Floats, Floats]:
-        margins, speeds = [], []
-        for one in many:
+    def _found(self, values: Mapping[str, Floats], which: Whole) -> Iterator[_Part]:
+        waiting = [which[at : at + AT_ONCE] for at in range(0, len(which), AT_ONCE)][::-1]
+        while waiting:
+            part = waiting.pop()
+            each = np.resize(part, max(len(part), _FEWEST))
             try:
-                found, placard = super()._evaluated([one])
-            except SolverError as error:
-                self._refuse(error)
-                found = np.full((len(MODES), 1, *self._kept.shape[1::-1]), np.nan)
-                placard = found[0]
-            margins.append(found)
-            speeds.append(placard)
-        return np.concatenate(margins, axis=1), np.concatenate(speeds)
+                many = {name: sampled(at[each]) for name, at in values.items()}
+                inputs = stacks.of_samples(gather(self.uncertain.at(many)).inputs)
+            except Apart as apart:
+                answer = apart.answer[: len(part)]
+                waiting += [part[~answer], part[answer]]
+                continue
+            except Unsampled:
+                yield from super()._found(values, part)
+                continue
+            except (InputError, InputFaults) as error:
+                self._refuse(error, len(part))
+                continue
+            try:
+                found, placard = self._evaluated(inputs)
+            except SolverError:
+                yield from super()._found(values, part)
+                continue
+            shape = (len(each), *found.shape[2:])  # nothing may have depended on the samples
+            found = np.broadcast_to(found, (len(found), *shape))[:, : len(part)]
+            yield part, found, np.broadcast_to(placard, shape)[: len(part)]
 
-    def _stacked(self, inputs: Inputs, count: int) -> tuple[Floats, Floats]:
-        answer = evaluate(inputs, both(self._used, 4))
-        margins = margins_that_apply(answer, inputs)
-        shape = (len(MODES), count, *margins.shape[2:])
-        margins = np.broadcast_to(margins, shape)
-        if not self.speeds:
-            return margins, np.full(shape[1:], np.nan)
-        flat = stacks.flattened(inputs)
-        placard = find_speeds(flat, self._used, prepare(flat)).placard
-        found = np.where(placard.at_zero, placard.speed, 0.0)
-        return margins, found.reshape(-1, *shape[2:])
+
+def _speed(placard: Limit) -> Floats:
+    """Return placard speeds, infinite where nothing ends them, 0 where they hold at no speed."""
+    found: Floats = np.where(placard.mode < 0, np.inf, placard.speed)
+    return np.where(placard.at_zero, found, 0.0)

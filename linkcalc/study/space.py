@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from itertools import product
 from math import prod
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from linkcalc.errors import InputError, LinkcalcError
+from linkcalc.errors import InputError, InputFaults, LinkcalcError
 from linkcalc.evaluation import axes as stacks
 from linkcalc.evaluation.gather import gather
+from linkcalc.sampled import Apart, Unsampled
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -20,9 +20,12 @@ if TYPE_CHECKING:
     from linkcalc.evaluation.inputs import Inputs
     from linkcalc.model import Aircraft
 
+    Whole = NDArray[np.intp]
+
 __all__ = ["Axis", "Block", "Space", "alike", "taken"]
 
 _MOST_DESCRIBED = 20_000  # aircraft that are described one by one for one group of axes
+_TOGETHER = 1024  # combinations of one kind that are described together
 _CORNERS = 6  # aircraft described whole, against what the axes make of them
 
 
@@ -37,11 +40,18 @@ class Axis(NamedTuple):
         Its values in words.
     put : callable
         Aircraft and place of a value to the aircraft with it.
+    many : callable, optional
+        Aircraft, with samples or without, and places of values of one kind, to the aircraft
+        with these as its samples; None where it has to be described with one after another.
+    kinds : tuple of int
+        Of every value: those of one kind differ in quantities alone. Empty if all do.
     """
 
     name: str
     labels: tuple[str, ...]
     put: Callable[[Aircraft, int], Aircraft]
+    many: Callable[[Aircraft, Whole], Aircraft | None] | None = None
+    kinds: tuple[int, ...] = ()
 
 
 class Block(NamedTuple):
@@ -127,6 +137,11 @@ class Space:
         return self._whole
 
     @property
+    def lengths(self) -> tuple[int, ...]:
+        """Values of each group."""
+        return tuple(prod(self.shape[index] for index in group) for group in self.groups)
+
+    @property
     def size(self) -> int:
         """Number of combinations."""
         return prod(self.shape)
@@ -152,7 +167,7 @@ class Space:
             raise InputError("factors", found, "another axis", "Check the aircraft once with each.")
         return made
 
-    def _variants(self, group: tuple[int, ...]) -> list[Inputs]:
+    def _variants(self, group: tuple[int, ...]) -> list[stacks.Part]:
         """Return the aircraft with every combination of the values of a group."""
         count = prod(self.shape[index] for index in group)
         if count > _MOST_DESCRIBED:
@@ -163,15 +178,55 @@ class Space:
                 f"at most {_MOST_DESCRIBED}",
                 "Give fewer values.",
             )
-        made = []
-        for values in product(*(range(self.shape[index]) for index in group)):
-            at = [0] * len(self.axes)
-            for index, value in zip(group, values, strict=True):
-                at[index] = value
-            made.append(gather(self.described(at)).inputs)
+        places = np.stack(
+            np.unravel_index(np.arange(count), [self.shape[index] for index in group])
+        )
+        kinds = np.zeros(count, dtype=np.intp)
+        for index, place in zip(group, places, strict=True):
+            own = np.array(self.axes[index].kinds or [0])
+            kinds = kinds * (own.max() + 1) + (own[place] if self.axes[index].kinds else 0)
+        made: list[stacks.Part] = []
+        for kind in np.unique(kinds):
+            made += self._of_kind(group, places, np.flatnonzero(kinds == kind))
         return made
 
-    def _inserted(self, single: list[list[Inputs]]) -> Inputs:
+    def _of_kind(self, group: tuple[int, ...], places: Whole, which: Whole) -> list[stacks.Part]:
+        """Describe some combinations of one kind, all at once where that can be."""
+        made: list[stacks.Part] = []
+        waiting = [which[at : at + _TOGETHER] for at in range(0, len(which), _TOGETHER)]
+        while waiting:
+            part = waiting.pop(0)
+            try:
+                inputs = self._together(group, places[:, part]) if len(part) > 1 else None
+            except Apart as apart:
+                waiting += [part[~apart.answer], part[apart.answer]]
+                continue
+            except (InputError, InputFaults, Unsampled):
+                inputs = None  # told of the one that is wrong
+            if inputs is not None:
+                made.append(stacks.Part(part, inputs))
+                continue
+            for one in part.tolist():
+                at = [0] * len(self.axes)
+                for index, value in zip(group, places[:, one].tolist(), strict=True):
+                    at[index] = value
+                made.append(stacks.Part(np.array([one]), gather(self.described(at)).inputs))
+        return made
+
+    def _together(self, group: tuple[int, ...], places: Whole) -> Inputs | None:
+        """Gather some combinations as samples; None where an axis has no way to."""
+        made = self.aircraft
+        for index, axis in enumerate(self.axes):
+            if index not in group:
+                made = axis.put(made, 0)
+                continue
+            changed = axis.many(made, places[group.index(index)]) if axis.many else None
+            if changed is None:
+                return None
+            made = changed
+        return None if made.factors != self.aircraft.factors else gather(made).inputs
+
+    def _inserted(self, single: list[list[stacks.Part]]) -> Inputs:
         lists = [
             single[group[0]] if len(group) == 1 else self._variants(group) for group in self.groups
         ]

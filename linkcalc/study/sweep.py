@@ -19,10 +19,12 @@ from linkcalc.evaluation.wire_heat import with_warm_copper
 from linkcalc.files import read_aircraft
 from linkcalc.model import Aircraft
 from linkcalc.results import MODES
-from linkcalc.study.paths import placed
+from linkcalc.study.merging import of_samples
+from linkcalc.study.paths import placed, spec_at
 from linkcalc.study.running import Workers, worked
 from linkcalc.study.space import Axis, Space
 from linkcalc.study.trials import margins_that_apply
+from linkcalc.units import state
 
 if TYPE_CHECKING:
     import os
@@ -35,6 +37,7 @@ if TYPE_CHECKING:
     from linkcalc.evaluation.inputs import Inputs
 
     Floats = NDArray[np.float64]
+    Whole = NDArray[np.intp]
 
 __all__ = ["field_axis", "over_of", "sweep"]
 
@@ -79,10 +82,19 @@ def field_axis(path: str, values: Sequence[Any]) -> Axis:
         With the values in words for labels.
     """
     kept = tuple(values)
+
+    def many(aircraft: Aircraft, at: Whole) -> Aircraft | None:
+        spec = spec_at(aircraft, path)
+        if spec is None or spec.form != "quantity":
+            return None
+        sizes = np.array([state(path, kept[place], spec.kind).si for place in range(len(kept))])
+        return placed(aircraft, path, of_samples(spec.kind, sizes[at]))
+
     return Axis(
         path,
         tuple(str(each) for each in kept),
         lambda aircraft, at: placed(aircraft, path, kept[at]),
+        many,
     )
 
 

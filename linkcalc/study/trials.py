@@ -16,7 +16,7 @@ from linkcalc.mechanism import pushrod
 from linkcalc.results import MODES
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Iterator
 
     from numpy.typing import NDArray
 
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["Outcome", "Trials", "margins_that_apply", "resolution"]
+__all__ = ["Outcome", "Trials", "margins_that_apply", "mode_margins", "resolution"]
 
 
 class Outcome(NamedTuple):
@@ -193,11 +193,32 @@ def margins_that_apply(answer: Answer, inputs: Inputs) -> Floats:
         Infinite where a mode does not apply, nan where it cannot be computed.
     """
     made = np.empty((len(MODES), *answer.rate.shape[1:]))
-    for place, mode, item in zip(made, MODES, answer.margins, strict=True):
-        asked = (item.required[0] != 0) | (mode in {"torque", "divergence"})
-        works = item.applies[0] & asked & (inputs.cases.live > 0)
-        place[...] = np.where(works, item.margin[0], np.inf)
+    for place, margin in zip(made, mode_margins(answer, inputs), strict=True):
+        place[...] = margin
     return made
+
+
+def mode_margins(answer: Answer, inputs: Inputs) -> Iterator[Floats]:
+    """Return the verdict's margin of one mode after another.
+
+    Parameters
+    ----------
+    answer : Answer
+        What was found out.
+    inputs : Inputs
+        What was evaluated.
+
+    Yields
+    ------
+    ndarray, shape (..., case, run)
+        As `margins_that_apply` has them; axes in front of the cases that a mode does not depend
+        on may have length 1.
+    """
+    live = inputs.cases.live > 0
+    for mode, item in zip(MODES, answer.margins, strict=True):
+        asked = (item.required[0] != 0) | (mode in {"torque", "divergence"})
+        works = item.applies[0] & asked & live
+        yield item.margin[0] if works.all() else np.where(works, item.margin[0], np.inf)
 
 
 def resolution(inputs: Inputs, run: int) -> float:

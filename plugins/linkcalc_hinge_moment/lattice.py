@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from linkcalc.physics.stations import Stations
+from linkcalc.solver_fields import STATION, STATION_FIELDS
 from linkcalc_hinge_moment.band import FIELDS, VALIDITY, Best, band, section
 from linkcalc_hinge_moment.lines import common_shape, declared, taper_factor
-from linkcalc_hinge_moment.panels import Counts, Planform, cut, trapezoid
+from linkcalc_hinge_moment.panels import Counts, Planform, cut, stationed, trapezoid
 from linkcalc_hinge_moment.thin_aerofoil import shares
 from linkcalc_hinge_moment.vortex_lattice import Response, respond
 
@@ -131,8 +133,8 @@ def converged(planform: Planform) -> Converged:
 class Lattice:
     r"""Vortex lattice: the best line from the whole surface, the band from thin-aerofoil theory.
 
-    The lattice has the finite span, taper, sweep, dihedral, the ends of a part-span control
-    surface, its partner on the other side and a horn balance in it; it has no thickness and
+    The lattice has the finite span, taper, sweep, dihedral or the stations, the ends of a part-span
+    control surface, its partner on the other side and a horn balance in it; it has no thickness and
     no boundary layer. So its slopes c_alpha and c_delta take the shares of
     `linkcalc_hinge_moment.thin_aerofoil.ThinAerofoil`, b_1'/b_1 = p and b_2'/b_2 = r, as the
     formulas there do:
@@ -154,6 +156,8 @@ class Lattice:
         the field; see `linkcalc_hinge_moment.band.VALIDITY`.
     fields
         Fields needed, with the unit of each.
+    optional
+        Fields used where they are offered: the stations of a surface that is no trapezoid.
 
     Notes
     -----
@@ -191,6 +195,7 @@ class Lattice:
     )
     validity: Mapping[str, tuple[float, float]] = VALIDITY
     fields: Mapping[str, str] = MappingProxyType({**FIELDS, **PLANFORM})
+    optional: Mapping[str, str] = MappingProxyType(STATION_FIELDS)
 
     def __call__(self, fields: Mapping[str, Array]) -> Mapping[str, Array]:
         """Evaluate the three lines.
@@ -198,8 +203,9 @@ class Lattice:
         Parameters
         ----------
         fields : mapping of str to array
-            The declared fields in their declared units; they broadcast together. They are
-            not changed. nan gives nan in what depends on it.
+            The declared fields in their declared units, and all of the optional ones or
+            none; they broadcast together. They are not changed. nan gives nan in what
+            depends on it.
 
         Returns
         -------
@@ -215,7 +221,8 @@ class Lattice:
         InputError
             A planform that cannot be: see `linkcalc_hinge_moment.panels`.
         """
-        f = declared(fields, self.fields)
+        asked = (*self.fields, *self.optional) if "stations" in fields else self.fields
+        f = declared(fields, asked)
         thin = section(f)
         incidence, turned, *left = _slopes(f)
         best = _best(f, thin, incidence, turned)
@@ -240,7 +247,7 @@ def _best(f: Mapping[str, Array], thin: Section, incidence: Floats, turned: Floa
 
 def _slopes(f: Mapping[str, Array]) -> list[Array]:
     """Slopes with incidence and deflection, and their errors, over q S_f c_f."""
-    names = [*PLANFORM, "chord_ratio"]
+    names = [*PLANFORM, "chord_ratio", *(STATION_FIELDS if "stations" in f else ())]
     columns = np.broadcast_arrays(*(f[name] for name in names))
     rows = np.stack([column.ravel() for column in columns], axis=-1)
     # one lattice for each planform, however many cases and deflections ask for it
@@ -253,7 +260,11 @@ def _of_row(row: dict[str, float]) -> tuple[float, float, float, float]:
     partner = row.pop("partner")
     if np.isnan([*row.values(), partner]).any():
         return np.nan, np.nan, np.nan, np.nan
-    slopes, left = _of_planform(**row)
+    if row.get("stations"):
+        slopes, left = _of_stations(**row)
+    else:
+        plain = {name: value for name, value in row.items() if name not in STATION_FIELDS}
+        slopes, left = _of_planform(**plain)
     alike, opposite = 0.5 * (1.0 + partner), 0.5 * (1.0 - partner)
     leaning = 1.0 / np.cos(row["dihedral"])  # incidence counts square to the surface
     return (
@@ -285,6 +296,36 @@ def _of_planform(
         tip_chord=tip_chord,
         chord_ratio=chord_ratio,
         sweep=sweep,
+        dihedral=dihedral,
+        inboard=inboard_end,
+        outboard=outboard_end,
+        horn=horn_span,
+        horn_lead=horn_lead,
+        paired=bool(paired),
+    )
+    return converged(planform)
+
+
+@lru_cache(maxsize=256)
+def _of_stations(
+    *,
+    stations: float,
+    chord_ratio: float,
+    dihedral: float,
+    inboard_end: float,
+    outboard_end: float,
+    horn_span: float,
+    horn_lead: float,
+    paired: float,
+    **row: float,
+) -> Converged:
+    rows = [
+        [row[f"station_{number}_{name}"] for name in STATION]
+        for number in range(1, int(stations) + 1)
+    ]
+    planform = stationed(
+        Stations(*np.array(rows).T),
+        chord_ratio=chord_ratio,
         dihedral=dihedral,
         inboard=inboard_end,
         outboard=outboard_end,

@@ -25,17 +25,27 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from linkcalc.errors import InputError, told
+from linkcalc.physics.stations import STRAIGHT, Stations, between, distances, off_line
 
 if TYPE_CHECKING:
     from linkcalc_hinge_moment.lines import Array
 
-__all__ = ["Counts", "Panels", "Planform", "cut", "fixed", "trapezoid", "turned", "whole"]
+__all__ = [
+    "Counts",
+    "Panels",
+    "Planform",
+    "cut",
+    "fixed",
+    "stationed",
+    "trapezoid",
+    "turned",
+    "whole",
+]
 
 fixed, turned, whole = 0, 1, 2
 """What moves of a bay between two stations: nothing, what is aft of the hinge line, all of it."""
 
 _SAME = 1e-6  # how near the root or the tip a control surface ends there, over the span
-_STRAIGHT = 1e-6  # how far a hinge line may be from straight, over its length
 
 
 class Planform(NamedTuple):
@@ -178,51 +188,128 @@ def trapezoid(
     >>> wing.split.tolist()
     [0.15, 0.15]
     """
+    _check_sizes(half_span, (root_chord, tip_chord), chord_ratio)
+    chords, tip = np.array([root_chord, tip_chord]), half_span * np.tan(sweep)
+    drawn = Stations(
+        y=np.array([0.0, half_span]),
+        z=np.zeros(2),
+        leading=0.25 * (root_chord - chords) + np.array([0.0, tip]),
+        chord=chords,
+        hinge=(1.0 - chord_ratio) * chords,
+    )
+    made = stationed(
+        drawn,
+        chord_ratio=chord_ratio,
+        dihedral=dihedral,
+        inboard=inboard,
+        outboard=outboard,
+        horn=horn,
+        horn_lead=horn_lead,
+        paired=paired,
+    )
+    if chord_ratio < 1.0:
+        return made
+    if hinge_position is None:
+        raise InputError(
+            "hinge_position",
+            told("nothing"),
+            "where on its chord an all-moving surface is hinged, such as 0.25",
+            "Give the hinge's distance from the leading edge over the chord, at mid-span.",
+        )
+    axis = 0.25 * root_chord + 0.5 * tip + (hinge_position - 0.25) * 0.5 * chords.sum()
+    hinge = made.hinge.copy()
+    hinge[:, 0] = axis
+    return made._replace(
+        split=0.5 * (made.leading + made.trailing),
+        moving=np.where(made.moving == turned, whole, made.moving),
+        hinge=hinge,
+    )
+
+
+def stationed(
+    stations: Stations,
+    *,
+    chord_ratio: float,
+    dihedral: float = 0.0,
+    inboard: float = 0.0,
+    outboard: float | None = None,
+    horn: float = 0.0,
+    horn_lead: float = 0.0,
+    paired: bool = True,
+) -> Planform:
+    """Draw a surface of any shape, given by stations, with one control surface.
+
+    Parameters
+    ----------
+    stations : Stations
+        From the root to the tip; the hinge line counts where the control surface is.
+    chord_ratio : float
+        Where the panels part beside the control surface: chord aft of that line over the
+        whole chord [1].
+    dihedral : float
+        By which all of it is turned, tip up positive [rad].
+    inboard, outboard : float
+        Ends of the control surface along the surface, from the root; outboard is the tip
+        where it is not given [m].
+    horn : float
+        Outer part of the control surface's span that moves with its whole chord [m].
+    horn_lead : float
+        How far the horn stands out ahead of the leading edge [m].
+    paired : bool
+        Whether it has a mirror image at the root.
+
+    Returns
+    -------
+    Planform
+        Stations at the given ones and at the ends of control surface and horn.
+
+    Raises
+    ------
+    InputError
+        The control surface is not on the surface.
+
+    Examples
+    --------
+    >>> root, tip = (0.0, 0.0, 0.0, 0.2, 0.15), (1.0, 0.0, 0.02, 0.1, 0.07)
+    >>> wing = stationed(Stations(*np.array([root, tip]).T), chord_ratio=0.25, inboard=0.5)
+    >>> wing.y.tolist(), wing.split.round(4).tolist()
+    ([0.0, 0.5, 1.0], [0.15, 0.12, 0.09])
+    """
+    given = distances(stations.y, stations.z)
+    half_span = float(given[-1])
     end = half_span if outboard is None else outboard
     # no bay between two places that only rounding tells apart
-    inboard = 0.0 if abs(inboard) < _SAME * half_span else inboard
-    end = half_span if abs(end - half_span) < _SAME * half_span else end
-    _check_trapezoid(half_span, (root_chord, tip_chord), chord_ratio, (inboard, end))
-    places = sorted({0.0, inboard, end, half_span} | ({end - horn} if horn else set()))
+    inboard, end = (_nearest(place, given, half_span) for place in (inboard, end))
+    _check_ends(half_span, (inboard, end))
+    places = sorted({*given.tolist(), inboard, end} | ({end - horn} if horn else set()))
     # a horn may step out of the leading edge: two stations at its ends
     doubled = {end - horn, end} & set(places) if horn and horn_lead else set()
     along = np.array(sorted([*places, *(doubled - {half_span})]))
-    chord = root_chord + (tip_chord - root_chord) * along / half_span
-    quarter = 0.25 * root_chord + along * np.tan(sweep)
-    leading = quarter - 0.25 * chord
+    y, z, leading, chord, aft = between(stations, along)
     middle = 0.5 * (along[:-1] + along[1:])
     on, at_horn = (inboard < middle) & (middle < end), (middle > end - horn) & (middle < end)
     step = np.diff(along) == 0.0
     moving = np.where(on & ~step, np.where(at_horn, whole, turned), fixed)
-    split = leading + (1.0 - chord_ratio) * chord
-    if chord_ratio == 1.0:
-        if hinge_position is None:
-            raise InputError(
-                "hinge_position",
-                told("nothing"),
-                "where on its chord an all-moving surface is hinged, such as 0.25",
-                "Give the hinge's distance from the leading edge over the chord, at mid-span.",
-            )
-        split, moving = leading + 0.5 * chord, np.where(moving == turned, whole, moving)
-        mid = 0.5 * half_span
-        axis = (
-            0.25 * root_chord + mid * np.tan(sweep)
-            + (hinge_position - 0.25) * 0.5 * (root_chord + tip_chord)
-        )  # fmt: skip
-        ends = np.array([axis, axis]), np.array([inboard, end])
-    else:
-        ends = np.interp([inboard, end], along, split), np.array([inboard, end])
+    inside = (inboard <= along) & (along <= end)
+    split = leading + np.where(inside, aft, (1.0 - chord_ratio) * chord)
+    trailing = leading + chord
     if horn_lead:
         leading = leading - horn_lead * _beside(moving == whole, len(along), along)
     across, up = np.cos(dihedral), np.sin(dihedral)
-    hinge = np.stack([ends[0], ends[1] * across, ends[1] * up], axis=-1)
-    trailing = quarter + 0.75 * chord
-    return Planform(along * across, along * up, leading, trailing, split, moving, hinge, paired)
+    points = np.stack([split, y * across - z * up, y * up + z * across], axis=-1)
+    at = np.searchsorted(along, [inboard, end])
+    return Planform(
+        points[:, 1], points[:, 2], leading, trailing, split, moving, points[at], paired
+    )
 
 
-def _check_trapezoid(
-    half_span: float, chords: tuple[float, float], ratio: float, ends: tuple[float, float]
-) -> None:
+def _nearest(place: float, given: Array, half_span: float) -> float:
+    """Return a place, or the station that it is meant to be."""
+    nearest = float(given[np.argmin(np.abs(given - place))])
+    return nearest if abs(place - nearest) < _SAME * half_span else place
+
+
+def _check_sizes(half_span: float, chords: tuple[float, float], ratio: float) -> None:
     if not (half_span > 0 and chords[0] > 0 and chords[1] >= 0):
         raise InputError(
             "planform",
@@ -237,6 +324,9 @@ def _check_trapezoid(
             "more than 0, at most 1",
             "Give chord aft of the hinge over chord.",
         )
+
+
+def _check_ends(half_span: float, ends: tuple[float, float]) -> None:
     inboard, end = ends
     if not 0 <= inboard < end <= half_span * (1 + 1e-9):
         raise InputError(
@@ -320,7 +410,8 @@ def _check(planform: Planform) -> None:
             "a leading edge that lies ahead of the trailing edge",
             "Give each station its chord, aft of its leading edge.",
         )
-    if not ((lead <= split) & (split <= trail)).all():
+    hair = 1e-9 * float(np.max(trail - lead))  # where a hinge line runs out at a pointed tip
+    if not ((lead <= split + hair) & (split <= trail + hair)).all():
         raise InputError(
             "planform",
             told("a hinge line off the surface"),
@@ -334,10 +425,9 @@ def _check(planform: Planform) -> None:
     at = np.flatnonzero(planform.moving == turned)
     stations = np.unique(np.concatenate([at, at + 1]))
     points = np.stack([planform.split, planform.y, planform.z], axis=-1)[stations]
-    axis = planform.hinge[1] - planform.hinge[0]
-    length = np.linalg.norm(axis)
-    off = np.linalg.norm(np.cross(points - planform.hinge[0], axis / length), axis=-1)
-    if length == 0.0 or (off > _STRAIGHT * length).any():
+    off = off_line(points, planform.hinge)
+    room = STRAIGHT * (trail - lead)[stations].sum() / max(len(stations), 1)
+    if (planform.hinge[0] == planform.hinge[1]).all() or not (off <= room).all():
         raise InputError(
             "planform",
             told("a hinge line that is not straight"),
@@ -397,9 +487,8 @@ def _areas(planform: Planform) -> tuple[float, float, float]:
     length = np.hypot(np.diff(planform.y), np.diff(planform.z))
     chord = planform.trailing - planform.leading
     axis = planform.hinge[1] - planform.hinge[0]
-    along = (np.hypot(planform.y, planform.z) - np.hypot(*planform.hinge[0, 1:])) / np.hypot(
-        *axis[1:]
-    )
+    out = np.stack([planform.y, planform.z], axis=-1) - planform.hinge[0, 1:]
+    along = out @ axis[1:] / (axis[1:] @ axis[1:])
     behind = planform.trailing - (planform.hinge[0, 0] + along * axis[0])
     moves = planform.moving != fixed
     area = float(np.sum(length * 0.5 * (chord[:-1] + chord[1:])))

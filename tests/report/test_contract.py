@@ -128,7 +128,7 @@ def surfaces(draw):
         throw_down=draw(sizes(2, 45, "deg")),
         mixing=draw(pilot_inputs) if mixed else (),
         taper=draw(st.floats(0, 2)),
-        chord_ratio=draw(maybe(st.floats(0.05, 1))),
+        chord_ratio=draw(maybe(st.floats(0.05, 0.99))),
         plane=plane,
         side=draw(pick(["starboard", "port"])),
         dihedral=draw(sizes(5, 60, "deg")) if plane == "vee" else None,

@@ -106,7 +106,9 @@ def test_default_tolerances_stand_in_are_told_and_never_exceed_half(tmp_path):
     assert by_place["cases['turn'].speed"].distribution.half_width == pytest.approx(25 * 0.05)
     torque = by_place["runs['port'].servo.rows[*].stall_torque"]
     assert [held.tolerance / held.si for held in torque.stated] == pytest.approx([0.1, 0.1])
-    assert any("stall_torque, no_load_speed not stated: ± 10 %" in note for note in found.notes)
+    assert any(
+        "rows.stall_torque, rows.no_load_speed not stated: ± 10 %" in note for note in found.notes
+    )
 
 
 def test_defaults_name_fields_that_there_are():
@@ -308,16 +310,70 @@ def test_samples_together_are_what_they_are_one_by_one(speeds):
     assert len(alone.refused) == 1
 
 
+@pytest.mark.parametrize("name", ["sandpiper_rewired", "avocet_vee_tail", "tern_flying_wing"])
+def test_what_is_beside_a_sample_changes_no_digit(name, monkeypatch):
+    uncertain = UncertainAircraft(linkcalc.read_aircraft(f"examples/{name}.toml"))
+    values = uncertain.inputs.values(Points(len(uncertain.inputs)).scores(0, 150))
+    answers = []
+    for at_once in (128, 150, 37):
+        monkeypatch.setattr(samples, "AT_ONCE", at_once)
+        answers.append(Together(uncertain)(values))
+    few = Together(uncertain)({place: at[140:143] for place, at in values.items()})
+    for key, found in answers[0].items():
+        assert np.array_equal(found, answers[1][key], equal_nan=True)
+        assert np.array_equal(found, answers[2][key], equal_nan=True)
+        assert np.array_equal(found[140:143], few[key], equal_nan=True)
+
+
+@pytest.mark.parametrize("evaluator", [OneByOne, Together])
+def test_a_sample_has_its_copper_as_warm_as_a_check_finds_it(tmp_path, evaluator):
+    warm = ', air_temperature = "30 degC" }}'
+    file = FILE.replace('"10 A" }}', '"10 A"' + warm).replace(
+        'gauge = "24 AWG"', 'gauge = "30 AWG"\ncopper_temperature = "computed"'
+    )
+    path = tmp_path / "plover.toml"
+
+    def described(length):
+        chosen = PLAIN | {"length": length, "speed": "33 m/s"}
+        path.write_text(file.format(**chosen) + RUN.format(name="port", **chosen), "utf-8")
+        return linkcalc.read_aircraft(path)
+
+    uncertain = UncertainAircraft(described("0.9 m ± 0.4 m"), defaults=False)
+    found = evaluator(uncertain)({"leads.wing.length": np.array([0.6, 1.2])})
+    for place, length in enumerate(("0.6 m", "1.2 m")):
+        for name, margin in margins(described(length)).items():
+            assert found[name][place] == pytest.approx(margin, rel=1e-9, abs=1e-10)
+    cold = uncertain.aircraft.runs[0].lead
+    cold = linkcalc.replace(cold, copper_temperature="30 degC", length="1.2 m")
+    run = linkcalc.replace(uncertain.aircraft.runs[0], lead=cold)
+    without = margins(linkcalc.replace(uncertain.aircraft, runs=[run]))
+    assert without["port / turn / voltage"] > found["port / turn / voltage"][1] + 1e-3
+
+
+def test_samples_that_part_ways_are_evaluated_apart(tmp_path):
+    # the rod's length stands at ten times the longer radius: which is longer differs
+    asked = {"arm": "10 mm ± 1 mm", "speed": "25 m/s ± 2 m/s", "voltage": "6.3 V ± 0.5 V"}
+    uncertain = UncertainAircraft(plover(tmp_path, **asked), defaults=False)
+    values = uncertain.inputs.values(Points(len(uncertain.inputs)).scores(0, 32))
+    values["supply.voltage"][[3, 9]] = -1.0
+    found, alone = Together(uncertain), OneByOne(uncertain)
+    one, other = found(values), alone(values)
+    for key, expected in other.items():
+        assert one[key] == pytest.approx(expected, rel=1e-9, abs=1e-12, nan_ok=True)
+    assert found.refused == alone.refused
+    assert sum(alone.refused.values()) == 2
+
+
 def test_a_solver_that_fails_for_one_sample_takes_no_other_down(tmp_path, monkeypatch):
     uncertain = UncertainAircraft(plover(tmp_path, speed="25 m/s ± 2 m/s"), defaults=False)
-    together, honest = Together(uncertain), samples.evaluate
+    together, honest = Together(uncertain), samples.verdict
 
     def fails(inputs, *rest, **more):
         if (inputs.cases.flight_speed > 26.5).any():
             raise SolverError("the solver 'tree' failed")
         return honest(inputs, *rest, **more)
 
-    monkeypatch.setattr(samples, "evaluate", fails)
+    monkeypatch.setattr(samples, "verdict", fails)
     found = together({"cases['turn'].speed": np.array([24.0, 26.9, 25.0])})
     for margin in found.values():
         assert np.isnan(margin).tolist() == [False, True, False]

@@ -32,6 +32,8 @@ def checked(tmp_path):
         ("chord_ratio = 0", "chord_ratio"),
         ("chord_ratio = -0.3", "chord_ratio"),
         ("chord_ratio = 1.01", "chord_ratio"),
+        ("chord_ratio = 1", "hinge_position"),
+        ('chord_ratio = 1, solver = "plate"', "hinge_position"),
         ("hinge_position = 1.1", "hinge_position"),
         ("hinge_position = -0.1", "hinge_position"),
         ("chord_ratio = 0.6, overhang = 0.7", "overhang"),
@@ -66,13 +68,32 @@ def test_a_surface_that_cannot_be_is_refused_at_its_key(checked, section, key):
             "deflection 40 deg",
         ),
         ("chord_ratio = 0.3", ('"40 m/s"', '"150 m/s"'), "incompressible"),
-        ("chord_ratio = 1", ("horn = ", "horn = "), "give hinge_position"),
     ],
 )
 def test_beyond_its_range_a_method_answers_and_says_so(checked, section, change, words):
     case = checked(section, change, ('throw = "20 deg"', 'throw = "40 deg"'))
     assert any(words in note for note in case.notes), case.notes
     assert case.margin("torque").margin is not None
+
+
+@pytest.mark.parametrize(
+    "known",
+    ["hinge_position = 0.2", COEFFICIENTS, 'moment = "0.1 N*m"'],
+    ids=["pivot", "coefficients", "moment"],
+)
+def test_a_surface_that_moves_as_a_whole_is_taken_where_its_pivot_or_its_load_is_known(
+    checked, known
+):
+    assert checked(f"chord_ratio = 1, {known}").margin("torque").margin is not None
+
+
+def test_a_surface_that_moves_as_a_whole_without_a_pivot_is_told_what_to_write(checked):
+    with pytest.raises(linkcalc.InputFaults) as caught:
+        checked("chord_ratio = 1")
+    (fault,) = caught.value.faults
+    assert "chord_ratio of 1" in fault.found
+    assert "pivots" in fault.expected
+    assert all(word in fault.remedy for word in ("hinge_position", "coefficients", "moment"))
 
 
 def test_beyond_stall_the_band_is_wide(checked):

@@ -1,11 +1,18 @@
 """Every solver from an aircraft file (invented) to a margin, with what a file can say of a surface."""
 
+import json
+import math
 import subprocess
 import sys
 
 import pytest
 
 import linkcalc
+from linkcalc.evaluation.gather import gather
+from linkcalc.solver_fields import STATION_FIELDS
+from linkcalc.study.methods import compare_methods
+from linkcalc.study.paths import placed
+from linkcalc.study.uncertain import UncertainAircraft
 
 FILE = """
 format = "linkcalc.aircraft/1"
@@ -41,6 +48,17 @@ solver = "lattice"
 planform = { half_span = "250 mm", root_chord = "160 mm", tip_chord = "140 mm", sweep = "3 deg" }
 """
 )
+BY_STATIONS = (
+    PLAIN
+    + """
+solver = "lattice"
+planform.stations = [
+    { y = "0 mm", leading_edge = "0 mm", chord = "160 mm", hinge = "112 mm" },
+    { y = "180 mm", leading_edge = "8 mm", chord = "152 mm ± 2 mm", hinge = "106 mm" },
+    { y = "250 mm", leading_edge = "24 mm", chord = "130 mm", hinge = "91 mm" },
+]
+"""
+)
 HANDBOOK = (
     PLAIN
     + """
@@ -73,8 +91,16 @@ def moment(case):
 
 @pytest.mark.parametrize(
     "surface",
-    [PLAIN, PLANFORM, HANDBOOK, CAMBERED, PLAIN + "\noverhang = 0.3", "hinge_position = 0.22"],
-    ids=["plain", "lattice", "handbook", "camber", "overhang", "all-moving"],
+    [
+        PLAIN,
+        PLANFORM,
+        BY_STATIONS,
+        HANDBOOK,
+        CAMBERED,
+        PLAIN + "\noverhang = 0.3",
+        "hinge_position = 0.22",
+    ],
+    ids=["plain", "lattice", "stations", "handbook", "camber", "overhang", "all-moving"],
 )
 def test_a_surface_gets_a_margin(check, surface):
     case = check(surface)
@@ -84,7 +110,7 @@ def test_a_surface_gets_a_margin(check, surface):
 
 def test_span_and_charts_change_the_plain_margin_and_not_the_verdict(check):
     plain = check(PLAIN).margin("torque")
-    for surface in (PLANFORM, HANDBOOK, PLAIN + "\naspect_ratio = 3.3"):
+    for surface in (PLANFORM, BY_STATIONS, HANDBOOK, PLAIN + "\naspect_ratio = 3.3"):
         other = check(surface).margin("torque")
         assert other.margin == pytest.approx(plain.margin, rel=1e-6)
         assert other.plain > plain.plain
@@ -158,3 +184,108 @@ def test_the_default_path_loads_no_scipy(tmp_path):
         [sys.executable, "-c", code, str(file)], capture_output=True, text=True, check=True
     )
     assert done.stdout.strip() == "[]"
+
+
+# --- a planform by stations
+
+
+@pytest.fixture
+def file(tmp_path):
+    def of(surface, runs=1):
+        text = FILE.format(surface=surface, speed="30 m/s", throw="15 deg")
+        head, run = text.split("[[runs]]")
+        path = tmp_path / "sanderling.toml"
+        path.write_text(
+            head + "".join("[[runs]]" + run.replace("elevator", f"run {i}") for i in range(runs)),
+            encoding="utf-8",
+        )
+        return path
+
+    return of
+
+
+def test_a_trapezoid_by_stations_is_the_trapezoid_from_the_file_to_the_report(check):
+    # 3 degrees of sweep: the quarter-chord line goes back by 250 mm tan(3 deg) = 13.10 mm, and
+    # the leading edge by a quarter of what the chord loses more
+    back = 250.0 * math.tan(math.radians(3.0)) + 0.25 * (160.0 - 140.0)
+    drawn = BY_STATIONS[: BY_STATIONS.index("planform")] + (
+        'planform.stations = [{ y = "0 mm", leading_edge = "0 mm", chord = "160 mm", hinge = "112 mm" }, '
+        f'{{ y = "250 mm", leading_edge = "{back!r} mm", chord = "140 mm", hinge = "98 mm" }}]'
+    )
+    one, other = check(PLANFORM), check(drawn)
+    for name in ("value", "low", "high"):
+        assert getattr(moment(other), name) == pytest.approx(getattr(moment(one), name), rel=1e-12)
+    torque = one.margin("torque")
+    assert other.margin("torque").plain == pytest.approx(torque.plain, rel=1e-12)
+
+
+def test_aircraft_without_stations_carry_no_fields_of_stations(file):
+    for surface, some in ((PLAIN, False), (PLANFORM, False), (BY_STATIONS, True)):
+        surfaces = gather(linkcalc.read_aircraft(file(surface))).inputs.surfaces
+        assert any(name in STATION_FIELDS for name in surfaces.fields) is some
+
+
+def test_other_solvers_get_the_trapezoid_that_comes_near_to_the_stations(file):
+    fields = gather(linkcalc.read_aircraft(file(BY_STATIONS))).inputs.surfaces.fields
+    assert [fields[name][0] for name in ("half_span", "root_chord", "tip_chord")] == [
+        0.25, 0.16, 0.13,
+    ]  # fmt: skip
+    # quarter-chord line: 40 mm back at the root, 24 + 32.5 mm at the tip
+    assert math.tan(fields["sweep"][0]) == pytest.approx((24.0 + 32.5 - 40.0) / 250.0, rel=1e-12)
+
+
+def test_surfaces_with_and_without_stations_fly_in_one_aircraft(file, check):
+    path = file(BY_STATIONS, runs=2)
+    text = path.read_text(encoding="utf-8")
+    first, last = text.rsplit(BY_STATIONS, 1)
+    path.write_text(first + PLANFORM + last, encoding="utf-8")
+    report = linkcalc.check(path)
+    for run, surface in zip(report.runs, (BY_STATIONS, PLANFORM), strict=True):
+        alone = check(surface).margin("torque").plain
+        assert run.cases[0].margin("torque").plain == pytest.approx(alone, rel=1e-9)
+
+
+def test_methods_give_every_solver_what_a_planform_by_stations_tells(file):
+    found = {each.solver: each for each in compare_methods(file(BY_STATIONS)).estimates}
+    assert found["lattice"].used
+    assert found["lattice"].reason is None
+    best = {name: abs(found[name].best) for name in ("lattice", "thin_aerofoil")}
+    assert 0.5 * best["thin_aerofoil"] < best["lattice"] < best["thin_aerofoil"]
+
+
+def test_a_station_has_a_place_for_sweeps_and_tolerances(file):
+    aircraft = linkcalc.read_aircraft(file(BY_STATIONS))
+    where = "runs['run 0'].surface.planform.stations[1].chord"
+    wider = placed(aircraft, where, "158 mm")
+    changed = wider.runs[0].linkages[0].surface.planform.stations[1]
+    assert changed.chord.m_as("mm") == pytest.approx(158.0)
+    uncertain = UncertainAircraft(aircraft, defaults=False)
+    (quantity,) = uncertain.quantities
+    assert quantity.place == where
+    low, high = (uncertain.at({where: chord}) for chord in (0.150, 0.154))
+    margins = [
+        linkcalc.check(each).runs[0].cases[0].margin("torque").plain
+        for each in (low, aircraft, high)
+    ]
+    assert min(margins[0], margins[2]) < margins[1] < max(margins[0], margins[2])
+
+
+@pytest.mark.parametrize("command", ["check", "methods"])
+def test_commands_tell_a_planform_by_stations_in_json(file, command):
+    done = subprocess.run(
+        [sys.executable, "-m", "linkcalc.cli", command, str(file(BY_STATIONS)), "--json"],
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.stderr == ""
+    assert json.loads(done.stdout)["aircraft"] == "Sanderling (invented)"
+
+
+def test_what_is_wrong_with_stations_ends_the_command_with_2_and_no_traceback(file):
+    path = file(BY_STATIONS.replace('y = "180 mm"', 'y = "280 mm"'))
+    done = subprocess.run(
+        [sys.executable, "-m", "linkcalc.cli", "check", str(path)],
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode == 2
+    assert "Traceback" not in done.stderr + done.stdout
+    assert "planform.stations[2].y" in done.stderr + done.stdout

@@ -5,6 +5,7 @@ import math
 import numpy as np
 import pytest
 
+from linkcalc.solver_fields import STATION, STATION_FIELDS
 from linkcalc_hinge_moment import lattice
 from linkcalc_hinge_moment.lattice import Lattice, converged
 from linkcalc_hinge_moment.panels import trapezoid
@@ -115,3 +116,65 @@ def test_a_planform_that_is_not_known_gives_no_number():
     made = solve(half_span=np.array([0.4, math.nan]))
     for line in ("low", "best", "high"):
         assert np.isnan(made[line]).tolist() == [False, True]
+
+
+# --- stations
+
+
+def by_stations(*rows):
+    """Return the fields of stations: y, z, leading edge, chord, hinge aft of it."""
+    fields = dict.fromkeys(STATION_FIELDS, 0.0) | {"stations": float(len(rows))}
+    for number, row in enumerate(rows, start=1):
+        fields |= {
+            f"station_{number}_{name}": value for name, value in zip(STATION, row, strict=True)
+        }
+    return fields
+
+
+def solve_stations(*rows, **changes):
+    optional = by_stations(*rows)
+    solver = Lattice()
+    fields = dict.fromkeys(solver.fields, 0.0) | TAIL
+    fields |= {"dynamic_pressure": 1.0, "area": 1.0, "chord": 1.0, "taper": 1.0}
+    fields |= {"chord_ratio": 0.3, "density": 1.0, "viscosity": 1e-9, "aspect_ratio": 4.0}
+    fields |= optional | changes
+    return solver({name: np.asarray(value) for name, value in fields.items()})
+
+
+SWEPT = {"tip_chord": 0.12, "sweep": 0.25, "inboard_end": 0.1, "outboard_end": 0.36}
+BACK = 0.25 * (0.2 - 0.12) + 0.4 * math.tan(0.25)
+
+
+@pytest.mark.parametrize("dihedral", [0.0, math.radians(35.0)])
+@pytest.mark.parametrize("horn", [{}, {"horn_span": 0.05, "horn_lead": 0.02}], ids=["", "horn"])
+@pytest.mark.parametrize("partner", [1.0, 0.0, -1.0])
+def test_a_trapezoid_by_stations_has_the_coefficients_of_the_trapezoid(dihedral, horn, partner):
+    more = {"dihedral": dihedral, "partner": partner, **horn}
+    plain = solve(**SWEPT, **more)
+    root, tip = (0.0, 0.0, 0.0, 0.2, 0.14), (0.4, 0.0, BACK, 0.12, 0.084)
+    made = solve_stations(root, tip, **SWEPT, **more)
+    for name in ("C_h_alpha", "C_h_delta", "C_h0", "remaining_alpha", "remaining_delta"):
+        assert made[name] == pytest.approx(float(plain[name]), rel=1e-12, abs=1e-14)
+
+
+def test_a_station_that_adds_nothing_changes_no_more_than_what_is_left_of_the_error():
+    plain = solve(**SWEPT)
+    rows = [
+        (0.4 * s, 0.0, BACK * s, 0.2 - 0.08 * s, 0.7 * (0.2 - 0.08 * s)) for s in (0.0, 0.3, 0.7, 1)
+    ]
+    made = solve_stations(*rows, **SWEPT)
+    for slope, left in (("C_h_alpha", "remaining_alpha"), ("C_h_delta", "remaining_delta")):
+        assert abs(made[slope] - plain[slope]) < plain[left]
+
+
+def test_surfaces_by_stations_and_trapezoids_stand_beside_each_other():
+    rows = [(0.0, 0.0, 0.0, 0.2, 0.14), (0.4, 0.0, BACK, 0.12, 0.084)]
+    count = {"stations": np.array([0.0, 2.0])}
+    made = solve_stations(*rows, **(SWEPT | count | {"tip_chord": np.array([0.2, 0.12])}))
+    assert made["C_h_delta"][0] == solve(**(SWEPT | {"tip_chord": 0.2}))["C_h_delta"]
+    assert made["C_h_delta"][1] == pytest.approx(float(solve(**SWEPT)["C_h_delta"]), rel=1e-12)
+
+
+def test_stations_of_which_one_is_not_known_give_no_number():
+    rows = [(0.0, 0.0, 0.0, 0.2, 0.14), (0.4, 0.0, 0.0, math.nan, 0.14)]
+    assert np.isnan(solve_stations(*rows)["best"])

@@ -12,8 +12,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from linkcalc.errors import InputError
+from linkcalc.physics.stations import Stations
 from linkcalc_hinge_moment.lattice import converged, level
-from linkcalc_hinge_moment.panels import Counts, Planform, cut, trapezoid, turned, whole
+from linkcalc_hinge_moment.panels import Counts, Planform, cut, stationed, trapezoid, turned, whole
 from linkcalc_hinge_moment.vortex_lattice import circulations, downwash, respond
 
 FOLDER = Path(__file__).parents[2] / "reference"
@@ -424,6 +425,113 @@ def test_remaining_error_holds_what_a_finer_lattice_finds(surface):
         assert getattr(found.remaining, name) < 0.06
 
 
+# --- stations of any shape
+
+
+def rounded(aspect_ratio, chord_ratio=0.3, count=12):
+    """Draw an ellipse of half span 1 by stations, with a straight hinge line square to the stream."""
+    turn = np.linspace(0.0, 0.5 * math.pi, count)
+    chord = 8.0 / (math.pi * aspect_ratio) * np.cos(turn)
+    chord[-1] = 0.0
+    ahead = (1.0 - chord_ratio) * chord
+    return Stations(np.sin(turn), np.zeros(count), -ahead, chord, ahead)
+
+
+@pytest.mark.parametrize("aspect_ratio", [2, 3, 4, 6, 8, 10])
+def test_lift_slope_of_an_ellipse_by_stations_is_near_helmbold_too(aspect_ratio):
+    # as above: the form is a few percent high in the middle
+    slope = converged(stationed(rounded(aspect_ratio), chord_ratio=0.3)).slopes.lift_of_incidence
+    helmbold = published("C_L_alpha Helmbold", AR=aspect_ratio)
+    assert 0.955 * helmbold < slope < helmbold
+
+
+@pytest.mark.parametrize("chord_ratio", [0.2, 0.3, 0.4])
+@pytest.mark.parametrize(("aspect_ratio", "within"), [(12, 0.05), (24, 0.015), (48, 0.003)])
+def test_hinge_slopes_of_a_slender_ellipse_are_those_of_lifting_line_theory(
+    chord_ratio, aspect_ratio, within
+):
+    # The induced angle of an ellipse is alike along the span: alpha - alpha_i = AR/(AR + 2) alpha
+    # and alpha_i = 2 tau delta / (AR + 2) (Prandtl). The moment grows with the chord squared,
+    # whose mean over that of the chord, squared, is 32 / (3 pi^2) for an ellipse.
+    b1, b2, tau = (
+        glauert(name, chord_ratio)
+        for name in ("b1", "b2", "tau")
+    )  # fmt: skip
+    found = converged(stationed(rounded(aspect_ratio, chord_ratio), chord_ratio=chord_ratio)).slopes
+    shape, relief = 32.0 / (3.0 * math.pi**2), 1.0 / (aspect_ratio + 2.0)
+    assert found.incidence == pytest.approx(shape * b1 * aspect_ratio * relief, rel=within)
+    assert found.alike == pytest.approx(shape * (b2 - 2.0 * tau * relief * b1), rel=within)
+
+
+def test_panels_part_at_the_hinge_where_there_is_one_and_elsewhere_by_the_chord_ratio():
+    # hinge 0.62 of 1.0 aft where the surface turns; 1 - 0.3 = 0.7 at the root and at the tip
+    square = Stations(*np.array([[y, 0.0, 0.0, 1.0, 0.62] for y in (0.0, 1.0, 1.5, 2.0)]).T)
+    drawn = stationed(square, chord_ratio=0.3, inboard=0.5, outboard=1.2)
+    assert drawn.y.tolist() == [0.0, 0.5, 1.0, 1.2, 1.5, 2.0]
+    assert drawn.split == pytest.approx([0.7, 0.62, 0.62, 0.62, 0.7, 0.7], rel=1e-12)
+    assert drawn.hinge == pytest.approx(np.array([[0.62, 0.5, 0.0], [0.62, 1.2, 0.0]]), rel=1e-12)
+    assert drawn.moving.tolist() == [0, turned, turned, 0, 0]
+
+
+def test_with_nothing_aft_of_the_hinge_stations_have_no_hinge_moment():
+    # the flap is taken out, or nothing but a hair ahead of a straight trailing edge is left of it
+    round_one = rounded(6.0)
+    panels = cut(stationed(round_one, chord_ratio=0.3), Counts(6, 4, 12))
+    moves = panels.deflected == 1.0
+    found = circulations(panels, paired=True)
+    for name in ("incidence", "roll", "pitch", "alike", "opposite"):
+        assert np.where(moves, 0.0, panels.moment) @ found[name] == 0.0
+        assert abs(panels.moment @ found[name]) > 1e-3 * panels.moving_area**2
+    chord = round_one.chord
+    hair = round_one._replace(leading=-chord, hinge=(1.0 - 1e-5) * chord)
+    panels = cut(stationed(hair, chord_ratio=1e-5), Counts(6, 4, 12))
+    alone = panels.moment @ circulations(panels, paired=True)["incidence"]
+    panels = cut(stationed(round_one, chord_ratio=0.3), Counts(6, 4, 12))
+    usual = panels.moment @ circulations(panels, paired=True)["incidence"]
+    assert abs(alone) < 1e-9 * abs(usual)
+
+
+@FEW
+@given(
+    taper=st.floats(0.3, 1.0), sweep=st.floats(-0.4, 0.4), chord_ratio=st.floats(0.15, 0.5),
+    inboard=st.floats(0.0, 0.6), slope=st.floats(-0.3, 0.3),
+)  # fmt: skip
+def test_heights_that_rise_evenly_are_dihedral(taper, sweep, chord_ratio, inboard, slope):
+    rest = {"chord_ratio": chord_ratio, "inboard": inboard}
+    plain = trapezoid(
+        half_span=1.5, root_chord=1.0, tip_chord=taper, sweep=sweep, dihedral=slope, **rest
+    )
+    chord = np.array([1.0, taper])
+    back = np.array([0.0, 0.25 * (1.0 - taper) + 1.5 * math.tan(sweep)])
+    tip = np.array([0.0, 1.5])
+    drawn = Stations(
+        tip * math.cos(slope), tip * math.sin(slope), back, chord, (1.0 - chord_ratio) * chord
+    )
+    one, other = answer(plain, 3), answer(stationed(drawn, **rest), 3)
+    assert other == pytest.approx(one, rel=1e-9, abs=1e-12)
+
+
+def test_a_surface_that_is_cranked_outside_its_control_surface_turns_about_its_own_line():
+    # a level centre with tips turned up by 60 degrees: a flap on the level part has its area and
+    # span whatever the tips do, and carries as much as two thirds of the chord there say
+    flat = Stations(*np.array([[0.0, 0, 0, 1, 0.7], [1.0, 0, 0, 1, 0.7], [1.6, 0, 0, 1, 0.7]]).T)
+    tips = flat._replace(y=np.array([0.0, 1.0, 1.3]), z=np.array([0.0, 0.0, 0.3 * math.sqrt(3.0)]))
+    for surface in (flat, tips):
+        panels = cut(stationed(surface, chord_ratio=0.3, outboard=1.0), Counts(4, 3, 12))
+        assert panels.moving_area == pytest.approx(0.3, rel=1e-12)
+        assert panels.moving_span == pytest.approx(1.0, rel=1e-12)
+        assert panels.area == pytest.approx(1.6, rel=1e-12)
+
+
+def test_a_control_surface_on_a_raised_tip_has_the_chord_aft_of_its_own_hinge():
+    # tips turned up by 45 degrees and swept from 1.0 m on, the flap on them alone: 0.3 by 0.3 sqrt(2)
+    raised = Stations(
+        *np.array([[0.0, 0, 0, 1, 0.7], [1.0, 0, 0, 1, 0.7], [1.3, 0.3, 0.2, 1, 0.7]]).T
+    )
+    panels = cut(stationed(raised, chord_ratio=0.3, inboard=1.0), Counts(4, 3, 12))
+    assert panels.moving_area == pytest.approx(0.3 * 0.3 * math.sqrt(2.0), rel=1e-12)
+
+
 # --- what is refused
 
 
@@ -450,6 +558,7 @@ def test_a_surface_that_cannot_be_is_refused(changes, words):
         ({"split": np.array([0.7, 1.2])}, "off the surface"),
         ({"moving": np.array([0])}, "nothing that moves"),
         ({"hinge": np.array([[0.7, 0.0, 0.0], [0.6, 2.0, 0.0]])}, "not straight"),
+        ({"hinge": np.array([[0.7, 0.0, 0.0], [0.7, 0.0, 0.0]])}, "not straight"),
     ],
 )
 def test_stations_that_cannot_be_are_refused(changes, words):
