@@ -32,6 +32,9 @@ if TYPE_CHECKING:
 __all__ = ["Combinations", "Ended", "Found", "Judged", "combinations", "judged", "judged_margins"]
 
 _AT_ONCE = 5_000_000  # nodes of deflection in a block, of all runs and cases
+_LISTED = (
+    200_000  # the same of combinations that are worked one beside the other: nothing is shared
+)
 _SPARSE = 0.1  # share of wanted combinations below which they are worked one beside the other
 
 
@@ -262,10 +265,11 @@ def combinations(
     refuse_unknown_solvers(aircraft)
     aircraft = settled(aircraft)  # a dive's speed stays that of the aircraft as described
     space = Space(aircraft, axes)
-    at_once = max(1, _AT_ONCE // (LOOK.nodes * len(aircraft.cases) * len(aircraft.runs)))
-    blocks, shape, total = space.blocks(at_once), space.lengths, space.size
+    per = LOOK.nodes * len(aircraft.cases) * len(aircraft.runs)
+    blocks, shape, total = space.blocks(max(1, _AT_ONCE // per)), space.lengths, space.size
     if wanted is not None and wanted.mean() < _SPARSE:
-        blocks, total = space.listed(space.by_group(wanted), at_once), int(wanted.sum())
+        listed = space.by_group(wanted)
+        blocks, total = space.listed(listed, max(1, _LISTED // per)), int(wanted.sum())
     trials = None if runs is None else Trials(aircraft)
     counts, used = _judged_by(aircraft, trials, runs), factors(aircraft.factors)
     nothing = Found.nothing(shape, beside=bool(counts.held.any()), modes=modes)
