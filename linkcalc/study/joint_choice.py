@@ -17,7 +17,7 @@ from linkcalc.model.aircraft import leads
 from linkcalc.study.assembly import Assembly, Member
 from linkcalc.study.best_first import best_set
 from linkcalc.study.choice_question import axes_of, doubts_of, indices, refuse_unknown
-from linkcalc.study.choosing import judged, least_margins
+from linkcalc.study.choosing import judged, judged_margins
 from linkcalc.study.part_axes import KINDS_OF_AXES
 from linkcalc.study.part_limits import Limits, fitting
 from linkcalc.study.running import Crew, Workers
@@ -300,7 +300,7 @@ class _Joint:
         ]
         self.assembly = Assembly(aircraft, members)
         self.prunes = _falls_with_load(aircraft)
-        work = partial(least_margins, used=factors(aircraft.factors), judged=self.judged)
+        work = partial(judged_margins, used=factors(aircraft.factors), judged=self.judged)
         self.work = work
 
     def _in_order(self, run: _RunParts) -> _RunParts:

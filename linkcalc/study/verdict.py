@@ -12,13 +12,9 @@ from linkcalc.evaluation.search import Look
 from linkcalc.evaluation.wire_heat import with_warm_copper
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from linkcalc.evaluation.evaluate import Answer
     from linkcalc.evaluation.inputs import Inputs
     from linkcalc.evaluation.linkage import Linkages
-
-    Floats = NDArray[np.float64]
 
 __all__ = ["LOOK", "verdict"]
 
