@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from linkcalc.evaluation.joints import retention
+from linkcalc.evaluation.load_steps import edge_notes
 from linkcalc.evaluation.loads import surface_flow
 from linkcalc.evaluation.supply_fields import node_names
 from linkcalc.results import (
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from linkcalc.evaluation.factors import Factors
     from linkcalc.evaluation.gather import Gathered
     from linkcalc.evaluation.held import Held
+    from linkcalc.evaluation.load_steps import LoadStep
     from linkcalc.evaluation.speeds import Speeds
     from linkcalc.evaluation.supply import Inrush
     from linkcalc.evaluation.wire_heat import Copper
@@ -107,6 +109,8 @@ class Results(NamedTuple):
         All servos starting at once, where the file states how much they draw.
     copper : Copper or None
         How warm the copper gets, shape (case, node), where the file states the air around it.
+    steps : dict of (case, run) to list of LoadStep
+        How solvers of the air load came to their slopes, where they tell.
     """
 
     factors: Factors
@@ -119,6 +123,7 @@ class Results(NamedTuple):
     beyond: dict[tuple[int, int], list[str]]
     inrush: Inrush | None
     copper: Copper | None
+    steps: dict[tuple[int, int], list[LoadStep]]
 
 
 class Writer:
@@ -333,6 +338,7 @@ class Writer:
             margins,
             self._values(c, r),
             tuple(self._notes(c, r, margins)),
+            tuple(self.results.steps.get((c, r), ())),
         )
 
     def _margin(self, c: int, r: int, mode: str) -> Margin:
@@ -576,6 +582,7 @@ class Writer:
                 "or shift the signal's level"
             )
         notes += self.results.beyond.get((c, r), [])
+        notes += edge_notes(self.results.steps.get((c, r), []))
         missing = [margin.mode for margin in margins if margin.reason == "not given, not checked"]
         if missing:
             notes.append(f"not given, not checked: {', '.join(missing)}")

@@ -10,10 +10,17 @@ import numpy as np
 
 from linkcalc.physics.stations import Stations
 from linkcalc.solver_fields import STATION, STATION_FIELDS
+from linkcalc.solver_steps import Step
 from linkcalc_hinge_moment.band import FIELDS, VALIDITY, Best, band, section
-from linkcalc_hinge_moment.lines import common_shape, declared, taper_factor
+from linkcalc_hinge_moment.lines import common_shape, declared, taper_factor, taper_step
 from linkcalc_hinge_moment.panels import Counts, Planform, cut, stationed, trapezoid
-from linkcalc_hinge_moment.thin_aerofoil import shares
+from linkcalc_hinge_moment.thin_aerofoil import (
+    DEFLECTION_SHARE,
+    INCIDENCE_SHARE,
+    SLAB_DEFLECTION_SHARE,
+    SLAB_INCIDENCE_SHARE,
+    shares,
+)
 from linkcalc_hinge_moment.vortex_lattice import Response, respond
 
 if TYPE_CHECKING:
@@ -197,6 +204,33 @@ class Lattice:
     fields: Mapping[str, str] = MappingProxyType({**FIELDS, **PLANFORM})
     optional: Mapping[str, str] = MappingProxyType(STATION_FIELDS)
 
+    def steps(self, fields: Mapping[str, Array]) -> tuple[Step, ...]:
+        """Tell the way from the section in theory to the whole surface in air.
+
+        Parameters
+        ----------
+        fields : mapping of str to array
+            The declared fields but the angles, and all of the optional ones or none.
+
+        Returns
+        -------
+        tuple of Step
+            In order; the last of each slope has the coefficient that is returned. What is known
+            to remain is the error of the panels, not that of the method.
+        """
+        f = {name: np.asarray(value, dtype=np.float64) for name, value in fields.items()}
+        thin, taper = section(f), taper_factor(f["taper"])
+        incidence, turned, *left = _slopes(f)
+        best = _best(f, thin, incidence, turned)
+        # the error is in what the whole surface adds to the section, whose share is that of b_1
+        share = shares(f["square_edged_slab"]).incidence
+        return (
+            *_steps("C_h_alpha", (thin.b1, incidence, thin.balanced_b1, best.C_h_alpha), taper,
+                    (left[0], share * left[0])),
+            *_steps("C_h_delta", (thin.b2, turned, thin.balanced_b2, best.C_h_delta), taper,
+                    (left[1], share * left[1])),
+        )  # fmt: skip
+
     def __call__(self, fields: Mapping[str, Array]) -> Mapping[str, Array]:
         """Evaluate the three lines.
 
@@ -228,6 +262,36 @@ class Lattice:
         best = _best(f, thin, incidence, turned)
         remaining = dict(zip(("remaining_alpha", "remaining_delta"), left, strict=True))
         return common_shape(f, band(f, thin, best) | remaining)
+
+
+_WHOLE = "lattice of the whole surface, extrapolated over three panel counts"
+_BALANCED = "thin-aerofoil theory of the section with the chord ahead of the hinge, H. Glauert"
+_KEPT = (
+    f"{INCIDENCE_SHARE:g} of b_1 and of what the whole surface turns the air, {DEFLECTION_SHARE:g} of b_2; "
+    f"slab {SLAB_INCIDENCE_SHARE:g} and {SLAB_DEFLECTION_SHARE:g} (common multiples, no source)"
+)
+
+
+def _steps(
+    slope: str,
+    values: tuple[Floats, Floats, Floats, Floats],
+    taper: Floats,
+    errors: tuple[Floats, Floats],
+) -> tuple[Step, ...]:
+    """Steps of one slope: section's theory, taper, lattice, overhang, shares."""
+    theory, whole, balanced, after = values
+    source = "thin-aerofoil theory of the section, H. Glauert"
+    begin = taper_step(Step(slope, "section", theory, 1.0, theory, source), taper)
+    with_nose = whole + taper * (balanced - theory)
+    ways = (
+        ("whole surface", begin.after, whole, _WHOLE, errors[0]),
+        ("overhang", whole, with_nose, _BALANCED, errors[0]),
+        ("viscosity and thickness", with_nose, taper * after, _KEPT, errors[1]),
+    )
+    return (
+        begin,
+        *(Step(slope, name, old, new / old, new, word, (), left) for name, old, new, word, left in ways),
+    )  # fmt: skip
 
 
 def _best(f: Mapping[str, Array], thin: Section, incidence: Floats, turned: Floats) -> Best:
