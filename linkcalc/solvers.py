@@ -105,7 +105,8 @@ class HingeMomentSolver(Protocol):
     Notes
     -----
     A solver may have ``optional``, a mapping like `fields` with keys of `STATION_FIELDS`:
-    it receives those as well where they are offered.
+    it receives those as well where they are offered. It may have a ``caution``, a line that
+    a report shows wherever it is used, and ``steps``; see `linkcalc.solver_steps`.
     """
 
     name: str

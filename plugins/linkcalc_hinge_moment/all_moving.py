@@ -139,6 +139,8 @@ class AllMoving:
     validity
         Least and greatest value of a field within which the method stands, in the unit of
         the field.
+    caution
+        What a report says wherever it is used.
     fields
         Fields needed, with the unit of each. Area and chord are those of the whole surface,
         C_h0 is about the leading edge.
@@ -169,6 +171,9 @@ class AllMoving:
         "H. Glauert, ARC R&M 1095, 1927 (lift at a quarter of the chord)",
         "H. Lamb, Hydrodynamics, art. 77; C. Matthews, Aeronautical Engineer's Data Book, Fig. 5.13(b) (separated flow)",
         "0.9, one half, 0.05 of the chord: common practice, no source",
+    )
+    caution: str = (
+        "what is left is a difference of two uncertain places; trust the band, not the best line"
     )
     validity: Mapping[str, tuple[float, float]] = MappingProxyType(
         {
