@@ -173,7 +173,7 @@ class AllMoving:
     >>> air = {"density": 1.225, "viscosity": 1.79e-5}
     >>> moment = AllMoving()({**flow, **air, **surface, **section, "deflection": 0.1})
     >>> {line: round(float(moment[line]), 4) for line in ("low", "best", "high")}
-    {'low': 0.0, 'best': -0.0302, 'high': -0.1005}
+    {'low': 0.032, 'best': -0.0302, 'high': -0.1325}
     """
 
     name: str = "all_moving"
