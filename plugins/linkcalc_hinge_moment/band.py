@@ -143,14 +143,14 @@ class Best(NamedTuple):
         At zero incidence and deflection [1].
     C_h_alpha, C_h_delta : float or array, shape (...)
         Slopes [1/rad].
-    motion : float or array, shape (...)
+    motion : float, array or None
         What an incidence that varies over the surface adds [1].
     """
 
     C_h0: Floats
     C_h_alpha: Floats
     C_h_delta: Floats
-    motion: Floats = 0.0
+    motion: Floats | None = None
 
 
 def low_reynolds_widening(
@@ -268,7 +268,8 @@ def band(f: Mapping[str, Array], thin: Section, best: Best) -> dict[str, Floats]
     against = -opposing_sign(f["deflection"])
     size = np.abs(f["deflection"])
     line: Floats = best.C_h0 + best.C_h_alpha * f["incidence"] + best.C_h_delta * f["deflection"]
-    line = line + best.motion
+    if best.motion is not None:
+        line = line + best.motion
     low, high = _attached(f, thin, size)
     bare = high
     if np.any(f["incidence_credit"]):
