@@ -271,7 +271,8 @@ class Plate:
     )
     caution: str = (
         "all three lines are a floor, without suction in the wake: broadside a real plate bears "
-        "1.3 (square) to 2.25 times (long) as much (C. Matthews, Aeronautical Engineer's Data Book)"
+        "1.3 (square) to 2.25 times (long) as much (C. Matthews, Aeronautical Engineer's Data Book); past 90 "
+        "degrees to the stream the value at 90 counts, the largest"
     )
     validity: Mapping[str, tuple[float, float]] = MappingProxyType(
         {

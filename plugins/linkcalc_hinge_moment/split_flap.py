@@ -85,7 +85,7 @@ class SplitFlap:
         "C. Matthews, Aeronautical Engineer's Data Book, Fig. 5.13(b), p. 95 (long plate)",
         "plate on a wall: from memory",
     )
-    caution: str = "the evidence is plates alone, no split flap was measured; trust the band, not the best line"
+    caution: str = "the evidence is plates alone, no split flap was measured; trust the band, not the best line; past 90 degrees to the stream the value at 90 counts, the largest"
     validity: Mapping[str, tuple[float, float]] = MappingProxyType(
         {
             "dynamic_pressure": (0.0, 6400.0),
