@@ -3,7 +3,7 @@
 ``keys()`` is the reference of the aircraft file, made from the fields of the model;
 ``units()`` lists the words that quantities may use; ``changes()`` joins the fragments in
 ``docs/changes``; ``tolerances()`` lists those that stand in where none is stated;
-``commands()`` is the help of every command. The build puts each where a page says ``<!-- page part: NAME -->``. At a
+``commands()`` is the help of every command, ``nomenclature()`` the table of names. The build puts each where a page says ``<!-- page part: NAME -->``. At a
 release ``python docs/page_parts.py changes`` prints the joined fragments.
 """
 
@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import base64
 import contextlib
+import csv
 import html
 import io
 import os
@@ -26,6 +27,8 @@ from linkcalc.completion import commands as subcommands
 from linkcalc.model import Aircraft, Lead, Servo
 from linkcalc.model.value_classes import fields
 from linkcalc.options import parser
+from linkcalc.report import nomenclature as formulas
+from linkcalc.report import terms
 from linkcalc.study.uncertain import DEFAULT_TOLERANCES
 from linkcalc.units import KINDS, UNITS
 
@@ -247,11 +250,76 @@ def _sentence(words: str) -> str:
     return f"{words[:1].upper()}{words[1:]}."
 
 
+NOMENCLATURE = Path(__file__).resolve().parent / "nomenclature.csv"
+_QUANTITIES = ("quantity", "vector", "quantities", "number", "load factor")
+
+
+def quantity_keys() -> dict[str, Field]:
+    """Return the keys of an aircraft file that hold a quantity, by class and name."""
+    return {
+        f"{table.cls.__name__}.{field.name}": field
+        for table in tables()
+        for field in fields(table.cls)
+        if field.spec.form in _QUANTITIES
+    }
+
+
+def other_keys() -> str:
+    """Return the keys that hold none, by the words of their tables."""
+    lines = []
+    for table in tables():
+        names = [f.name for f in fields(table.cls) if f.spec.form not in _QUANTITIES]
+        if names:
+            lines.append(f"- {table.words}: {', '.join(f'`{name}`' for name in names)}")
+    return "\n".join(lines)
+
+
+def named() -> list[dict[str, str]]:
+    """Return the rows of the nomenclature."""
+    with NOMENCLATURE.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def nomenclature() -> str:
+    """Return the nomenclature as a table."""
+    words = {table.cls.__name__: table.words for table in tables()}
+    lines = [
+        "| quantity | symbol | unit | sign | in a file | in a report | told to solvers |",
+        "| --- | --- | --- | --- | --- | --- | --- |",
+    ]
+    for row in named():
+        keys = [key.partition(".") for key in row["file"].split()]
+        cells = (
+            row["quantity"] + (f" ({row['why']})" if row["why"] else ""),
+            row["symbol"],
+            "" if row["unit"] == "1" else row["unit"].replace("*", "·"),
+            row["sign"],
+            ", ".join(f"`{key}` ({words[cls].lower()})" for cls, _, key in keys),
+            row["report"],
+            ", ".join(f"`{field}`" for field in row["solver"].split()),
+        )
+        lines.append("| {} |".format(" | ".join(cell.replace("|", r"\|") for cell in cells)))
+    return "\n".join(lines)
+
+
+def modes() -> str:
+    """Return the modes of failure, with the symbols and formulas of their margins."""
+    lines = ["| mode | symbol | margin | what it asks |", "| --- | --- | --- | --- |"]
+    lines += [
+        f"| {name} | {entry.symbol} | {entry.formula.replace('|', chr(92) + '|')} | {terms.MODES[name]} |"
+        for name, entry in formulas.MODES.items()
+    ]
+    return "\n".join(lines)
+
+
 PARTS: dict[str, Callable[[], str]] = {
     "catalogue_keys": catalogue_keys,
     "changes": changes,
     "commands": commands,
     "keys": keys,
+    "modes": modes,
+    "nomenclature": nomenclature,
+    "other_keys": other_keys,
     "tolerances": tolerances,
     "units": units,
 }

@@ -81,8 +81,9 @@ if TYPE_CHECKING:
         Value,
     )
     from linkcalc.solvers import available as available_solvers
+    from linkcalc.study.choice import Choice, choose
     from linkcalc.study.curves import Curves, curves
-    from linkcalc.study.servo_choice import Choice, choose
+    from linkcalc.study.joint_choice import JointChoice, choose_each
     from linkcalc.study.sweep import sweep
     from linkcalc.study.tolerance import ToleranceReport, tolerance
 
@@ -115,6 +116,7 @@ __all__ = [
     "InputFaults",
     "InputShare",
     "Joint",
+    "JointChoice",
     "Lead",
     "Linkage",
     "LinkageStage",
@@ -148,6 +150,7 @@ __all__ = [
     "catalogue_of",
     "check",
     "choose",
+    "choose_each",
     "curves",
     "read_aircraft",
     "read_catalogue",
@@ -165,8 +168,10 @@ _HOME = (
     | dict.fromkeys(_CATALOGUES, "linkcalc.catalogue")
     | {
         "check": "linkcalc.checking",
-        "Choice": "linkcalc.study.servo_choice",
-        "choose": "linkcalc.study.servo_choice",
+        "Choice": "linkcalc.study.choice",
+        "choose": "linkcalc.study.choice",
+        "choose_each": "linkcalc.study.joint_choice",
+        "JointChoice": "linkcalc.study.joint_choice",
         "Curves": "linkcalc.study.curves",
         "curves": "linkcalc.study.curves",
         "read_aircraft": "linkcalc.files",

@@ -14,11 +14,13 @@ if TYPE_CHECKING:
     import argparse
     from collections.abc import Callable, Sequence
 
+    from linkcalc.catalogue import Catalogue
     from linkcalc.model import Aircraft
     from linkcalc.report.measures import Measures
     from linkcalc.results import Report
     from linkcalc.study.drops import Path
     from linkcalc.study.remedies import Remedies
+    from linkcalc.study.tolerance import ToleranceReport
 
 __all__ = ["main", "process"]
 
@@ -105,7 +107,7 @@ def _refuse_unknown(arguments: argparse.Namespace, aircraft: Aircraft) -> None:
             remedy = f"Did you mean {_nearest(name, known)!r}?"
             faults.append(Fault("", option, shown(name), f"the name of a {what}", remedy))
     if arguments.force and arguments.html is None:
-        remedy = "Add --html OUT.html, or leave --force out."
+        remedy = "Add --html NAME.html, or leave --force out."
         faults.append(Fault("", "--force", "no page to write", "--html beside it", remedy))
     parts = ("units", "only_run", "case", "brief")
     if arguments.json and any(getattr(arguments, part) for part in parts):
@@ -189,19 +191,29 @@ def _wires(arguments: argparse.Namespace) -> int:
 
 def _draw(name: str, paths: Sequence[Path], *, force: bool) -> None:
     """Draw where the volts go into a file."""
-    import io  # noqa: PLC0415 - only here
-    import pathlib  # noqa: PLC0415 - only here
-
     from linkcalc.report.drop import voltage_drop  # noqa: PLC0415 - only here
-    from linkcalc.saving import save  # noqa: PLC0415 - only here
+
+    _kind_of_picture(name)
+    _save_figure(name, voltage_drop(paths).get_figure(root=True), force=force)
+
+
+def _kind_of_picture(name: str) -> str:
+    import pathlib  # noqa: PLC0415 - only here
 
     kind = pathlib.Path(name).suffix
     if kind not in {".svg", ".png", ".pdf"}:
         expected, remedy = "a name with .svg, .png or .pdf", "Choose one of these."
         raise InputFaults([Fault("", "--picture", shown(name), expected, remedy)])
-    figure: Any = voltage_drop(paths).get_figure(root=True)
+    return kind[1:]
+
+
+def _save_figure(name: str, figure: Any, *, force: bool) -> None:
+    import io  # noqa: PLC0415 - only here
+
+    from linkcalc.saving import save  # noqa: PLC0415 - only here
+
     drawn = io.BytesIO()
-    figure.savefig(drawn, format=kind[1:])
+    figure.savefig(drawn, format=_kind_of_picture(name))
     save(name, drawn.getvalue(), force=force)
 
 
@@ -225,18 +237,22 @@ def _methods(arguments: argparse.Namespace) -> int:
 
 def _tolerance(arguments: argparse.Namespace) -> int:
     from linkcalc.report.tolerance_text import tolerance_document, tolerance_text  # noqa: PLC0415 - only here
-    from linkcalc.study.tolerance import tolerance  # noqa: PLC0415 - only here
+    from linkcalc.study.tolerance import margin_named, tolerance  # noqa: PLC0415 - only here
 
-    asked: dict[str, Any] = {"samples": arguments.samples, "precision": arguments.precision}
-    asked |= {"seed": arguments.seed, "speeds": arguments.speeds}
+    names = ("samples", "precision", "seed", "speeds", "rare", "indices", "jobs")
+    asked: dict[str, Any] = {name: getattr(arguments, name) for name in names}
     terminal = sys.stderr.isatty()
     try:
+        _refuse_picture(arguments)
+        drawn = arguments.margin and margin_named(arguments.file, arguments.margin)
         found = tolerance(
             arguments.file,
             **asked,
             defaults=False if arguments.no_defaults else None,
-            progress=_count_samples if terminal else None,
+            progress=_count if terminal else None,
         )
+        if arguments.picture is not None:
+            _draw_spread(arguments, found, drawn)
     except InputFaults as error:
         _say_faults(arguments, error)
         return UNUSABLE
@@ -253,56 +269,80 @@ def _tolerance(arguments: argparse.Namespace) -> int:
         _write(dumped(tolerance_document(found)) + "\n")
     else:
         _write(tolerance_text(found, bold=_is_bold()))
+    if found.interrupted:
+        return STOPPED
     return SHORT if found.whole.chance.events else PASS
 
 
+def _refuse_picture(arguments: argparse.Namespace) -> None:
+    """Refuse a picture that cannot be made, before any work is done for it."""
+    from linkcalc.saving import refuse_existing  # noqa: PLC0415 - only here
+
+    if arguments.picture is not None:
+        _kind_of_picture(arguments.picture)
+        refuse_existing([arguments.picture] if not arguments.force else [])
+    elif arguments.margin is not None:
+        remedy = "Add --picture, or leave it out: the report tells of all margins."
+        raise InputFaults([Fault("", "--margin", "no --picture", "a picture of it", remedy)])
+
+
+def _draw_spread(
+    arguments: argparse.Namespace, found: ToleranceReport, key: tuple[str, str, str] | None
+) -> None:
+    """Draw what moves a margin into a file."""
+    from linkcalc.report.spread_picture import draw_spread  # noqa: PLC0415 - only here
+    from linkcalc.study.tolerance import least_sure, margin_swings  # noqa: PLC0415 - only here
+
+    key = key or least_sure(found)
+    defaults = False if arguments.no_defaults else None
+    swings = margin_swings(arguments.file, *key, defaults=defaults)
+    figure = draw_spread(swings, found.indices.get(key), label=" / ".join(key))
+    _save_figure(arguments.picture, figure, force=arguments.force)
+
+
 def _sweep(arguments: argparse.Namespace) -> int:
+    from linkcalc.report.progress import shown_progress  # noqa: PLC0415 - only here
     from linkcalc.report.sweep_table import swept_text, write_swept  # noqa: PLC0415 - only here
     from linkcalc.saving import refuse_existing  # noqa: PLC0415 - only here
     from linkcalc.study.running import Workers  # noqa: PLC0415 - only here
     from linkcalc.study.sweep import over_of, sweep  # noqa: PLC0415 - only here
 
     files = [name for name in (arguments.out, arguments.picture) if name is not None]
-    terminal = sys.stderr.isatty()
     try:
         over = over_of(arguments.over)
         refuse_existing(files if not arguments.force else [])
-        found = sweep(
-            arguments.file,
-            over,
-            speeds=arguments.speeds,
-            workers=Workers(arguments.jobs, arguments.cluster),
-            progress=_count_combinations if terminal else None,
-        )
+        with shown_progress("combinations") as progress:
+            found = sweep(
+                arguments.file,
+                over,
+                speeds=arguments.speeds,
+                workers=Workers(arguments.jobs, arguments.cluster),
+                progress=progress,
+            )
         write_swept(found, out=arguments.out, picture=arguments.picture, force=arguments.force)
-    except InputFaults as error:
-        _say_faults(arguments, error)
+    except (InputError, InputFaults, ImportError) as error:
+        _say_faults(arguments, _study_faults(arguments, error))
         return UNUSABLE
-    except InputError as error:
-        _say_faults(arguments, InputFaults([error.fault._replace(file=arguments.file)]))
-        return UNUSABLE
-    except ImportError as error:
-        remedy = "Install them: pip install 'linkcalc[study]'"
-        fault = Fault("", "sweep", f"no {error.name}", "the packages that studies need", remedy)
-        _say_faults(arguments, InputFaults([fault]))
-        return UNUSABLE
-    finally:
-        if terminal:
-            sys.stderr.write("\r\x1b[K")
-            sys.stderr.flush()
     _write(swept_text(found, bold=_is_bold()))
     if not found.attrs["complete"]:
         return STOPPED
     return PASS if bool((found["least margin"] >= 0).all()) else SHORT
 
 
-def _count_combinations(done: int, total: int) -> None:
-    sys.stderr.write(f"\r{done} of {total} combinations ")
-    sys.stderr.flush()
+def _study_faults(arguments: argparse.Namespace, error: Exception) -> InputFaults:
+    """Return what is to be told of a study that cannot be made."""
+    if isinstance(error, InputFaults):
+        return error
+    if isinstance(error, InputError):
+        return InputFaults([error.fault._replace(file=arguments.file)])
+    name = getattr(error, "name", "module")
+    remedy = "Install them: pip install 'linkcalc[study]'"
+    found = f"no {name}"
+    return InputFaults([Fault("", arguments.command, found, "what studies need", remedy)])
 
 
-def _count_samples(done: int, most: int) -> None:
-    sys.stderr.write(f"\r{done} samples of at most {most} ")
+def _count(words: str, done: int, most: int) -> None:
+    sys.stderr.write(f"\r\x1b[K{done} of {'at most ' * (words == 'samples')}{most} {words} ")
     sys.stderr.flush()
 
 
@@ -384,42 +424,95 @@ def _catalogue(arguments: argparse.Namespace) -> int:
 
 def _choose(arguments: argparse.Namespace) -> int:
     from linkcalc.catalogue import read_catalogue  # noqa: PLC0415 - only here
-    from linkcalc.report.choice_table import choice_document, choice_text  # noqa: PLC0415 - only here
-    from linkcalc.study.servo_choice import choose  # noqa: PLC0415 - only here
+    from linkcalc.report.progress import shown_progress  # noqa: PLC0415 - only here
+    from linkcalc.study.part_axes import KINDS_OF_AXES  # noqa: PLC0415 - only here
+    from linkcalc.study.running import Workers  # noqa: PLC0415 - only here
+    from linkcalc.study.sweep import over_of  # noqa: PLC0415 - only here
 
     try:
-        found = choose(
-            arguments.file,
-            read_catalogue(*arguments.catalogue),
-            runs=arguments.runs,
-            by=[each.strip() for each in arguments.by.split(",")],
-            most_mass=arguments.mass,
-            most_price=arguments.price,
-            bay=arguments.bay and [each.strip() for each in arguments.bay.split(",")],
-            spline=arguments.spline,
+        asked: dict[str, Any] = {name: getattr(arguments, name) for name in _LIMITS}
+        asked["bay"] = arguments.bay and [each.strip() for each in arguments.bay.split(",")]
+        asked["over"] = over_of(arguments.over or ["servo"], KINDS_OF_AXES)
+        asked["workers"] = Workers(arguments.jobs, arguments.cluster)
+        _refuse_apart(arguments)
+        catalogue = read_catalogue(*arguments.catalogue)
+        with shown_progress("sets" if arguments.each else "combinations") as progress:
+            asked["progress"] = progress
+            answered = _chosen_each if arguments.each else _chosen
+            words, code = answered(arguments, catalogue, asked)
+    except (InputError, InputFaults, ImportError) as error:
+        _say_faults(
+            arguments, _study_faults(arguments, error), "Nothing can be chosen", "evaluated"
         )
-    except InputFaults as error:
-        _say_faults(arguments, error, "Nothing can be chosen", "evaluated")
         return UNUSABLE
-    except InputError as error:
-        faults = InputFaults([error.fault._replace(file=arguments.file)])
-        _say_faults(arguments, faults, "Nothing can be chosen", "evaluated")
-        return UNUSABLE
+    _write(words)
+    return code
+
+
+def _refuse_apart(arguments: argparse.Namespace) -> None:
+    """Refuse options that belong to one of the two ways to choose."""
+    apart = ("all", "keep") if arguments.each else ("same_servo", "tries")
+    for name in apart:
+        if getattr(arguments, name):
+            option = "--" + name.replace("_", "-")
+            found = f"{option} {'with' if arguments.each else 'without'} --each"
+            raise InputFaults([Fault("", option, found, "one without the other", "Leave one out.")])
+
+
+def _chosen(
+    arguments: argparse.Namespace, catalogue: Catalogue, asked: dict[str, Any]
+) -> tuple[str, int]:
+    """Choose the same parts for some runs; return words and exit code."""
+    from linkcalc.report.choice_table import choice_document, choice_text  # noqa: PLC0415 - only here
+    from linkcalc.report.document import dumped  # noqa: PLC0415 - only here
+    from linkcalc.study.choice import choose  # noqa: PLC0415 - only here
+
+    by = (arguments.by or "mass,price,margin").split(",")
+    asked |= {"by": [each.strip() for each in by], "keep": arguments.keep}
+    asked["memory"] = arguments.memory * 1e9
+    found = choose(arguments.file, catalogue, runs=arguments.runs, **asked)
+    words = choice_text(found, every=arguments.all, bold=_is_bold())
     if arguments.json:
-        from linkcalc.report.document import dumped  # noqa: PLC0415 - one of the two is used
-
-        _write(dumped(choice_document(found)) + "\n")
-    else:
-        _write(choice_text(found, every=arguments.all, bold=_is_bold()))
-    return PASS if found.ranking.best else SHORT
+        words = dumped(choice_document(found)) + "\n"
+    if not found.combinations.complete:
+        return words, STOPPED
+    return words, PASS if found.ranking.best else SHORT
 
 
-def _solvers(_: argparse.Namespace) -> int:
-    from linkcalc.solvers import GROUPS, available  # noqa: PLC0415 - only here
+def _chosen_each(
+    arguments: argparse.Namespace, catalogue: Catalogue, asked: dict[str, Any]
+) -> tuple[str, int]:
+    """Choose parts for every run; return words and exit code."""
+    from linkcalc.report.document import dumped  # noqa: PLC0415 - only here
+    from linkcalc.report.joint_table import joint_choice_document, joint_choice_text  # noqa: PLC0415 - only here
+    from linkcalc.study.joint_choice import choose_each  # noqa: PLC0415 - only here
 
-    for kind in GROUPS:
-        for found in available(kind):
-            _write(f"{kind:13} {found.name:15} {found.distribution}\n")
+    asked |= {"by": arguments.by or "mass", "same_servo": arguments.same_servo}
+    if arguments.tries is not None:
+        asked["most_tries"] = arguments.tries
+    found = choose_each(arguments.file, catalogue, runs=arguments.runs, **asked)
+    words = joint_choice_text(found, bold=_is_bold())
+    if arguments.json:
+        words = dumped(joint_choice_document(found)) + "\n"
+    return words, PASS if found.described is not None else SHORT
+
+
+_LIMITS = ("most_mass", "most_price", "spline", "voltage", "total_mass", "total_price")
+
+
+def _solvers(arguments: argparse.Namespace) -> int:
+    from linkcalc.errors import SolverError  # noqa: PLC0415 - only here
+    from linkcalc.report.solver_table import described, listed  # noqa: PLC0415 - only here
+
+    if not arguments.names:
+        _write(listed())
+        return PASS
+    try:
+        texts = [described(name) for name in arguments.names]
+    except SolverError as error:
+        sys.stderr.write(_encodable(f"linkcalc: {error}\n", sys.stderr.encoding))
+        return UNUSABLE
+    _write("\n".join(texts))
     return PASS
 
 

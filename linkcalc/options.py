@@ -16,6 +16,19 @@ SYSTEMS = ("metric", "imperial", "file")
 _EXAMPLES = "examples:"
 
 
+_SHARED: dict[str, dict[str, Any]] = {
+    "--json": {"action": "store_true", "help": "print one JSON document and nothing else"},
+    "--units": {
+        "choices": SYSTEMS,
+        "help": "units of the text: metric, imperial, or those that the file uses (the default)",
+    },
+    "--run": {"metavar": "NAME", "dest": "only_run", "help": "this control run only"},
+    "--case": {"metavar": "NAME", "help": "this flight case only"},
+    "--force": {"action": "store_true", "help": "replace files that exist"},
+}
+"""Options that several commands have: one spelling, one meaning."""
+
+
 class _Formatter(argparse.HelpFormatter):
     """Lays out help as wide as the terminal, asked without the library of file operations."""
 
@@ -44,6 +57,13 @@ def _examples(*lines: str) -> str:
     return "\n  ".join((_EXAMPLES, *lines))
 
 
+def _share(command: argparse.ArgumentParser, *names: str) -> None:
+    """Add the aircraft file and some options that several commands have."""
+    command.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
+    for name in names:
+        command.add_argument(name, **_SHARED[name])
+
+
 def parser() -> argparse.ArgumentParser:
     """Return the parser of the command line.
 
@@ -69,22 +89,11 @@ def parser() -> argparse.ArgumentParser:
             "linkcalc check glider.toml --html glider.html --force",
         ),
     )
-    check.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
-    check.add_argument(
-        "--json", action="store_true", help="print one JSON document and nothing else"
-    )
-    check.add_argument(
-        "--units",
-        choices=SYSTEMS,
-        help="units of the text: metric, imperial, or those that the file uses (the default)",
-    )
-    check.add_argument("--run", metavar="NAME", dest="only_run", help="show this control run only")
-    check.add_argument("--case", metavar="NAME", help="show this flight case only")
+    _share(check, "--json", "--units", "--run", "--case", "--force")
     check.add_argument("--brief", action="store_true", help="show verdict and summary only")
     check.add_argument(
-        "--html", metavar="OUT.html", help="write the report as one self-contained page, too"
+        "--html", metavar="NAME.html", help="write the report as one self-contained page, too"
     )
-    check.add_argument("--force", action="store_true", help="replace that page if it exists")
     new = commands.add_parser(
         "new",
         help="write a commented aircraft file to start from",
@@ -100,7 +109,7 @@ def parser() -> argparse.ArgumentParser:
     schema.add_argument(
         "document",
         nargs="?",
-        choices=("aircraft", "catalogue", "report", "faults"),
+        choices=("aircraft", "catalogue", "report", "faults", "tolerance"),
         default="aircraft",
         help="of the aircraft file (the default), of a catalogue, or of what check --json prints",
     )
@@ -111,10 +120,7 @@ def parser() -> argparse.ArgumentParser:
             "linkcalc remedy glider.toml", "linkcalc remedy glider.toml --run elevator --json"
         ),
     )
-    remedy.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
-    remedy.add_argument("--run", metavar="NAME", dest="only_run", help="this control run only")
-    remedy.add_argument("--case", metavar="NAME", help="this flight case only")
-    remedy.add_argument("--json", action="store_true", help="print one JSON document")
+    _share(remedy, "--json", "--run", "--case")
     wires = commands.add_parser(
         "wires",
         help="choose the lightest wire with which servos do their work",
@@ -123,7 +129,7 @@ def parser() -> argparse.ArgumentParser:
             "linkcalc wires glider.toml --gauges '28 AWG, 22 AWG'",
         ),
     )
-    wires.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
+    _share(wires, "--json", "--force")
     wires.add_argument(
         "--gauges", metavar="LIST", help="what may be fitted, such as '30 AWG, 26 AWG, 0.25 mm^2'"
     )
@@ -138,15 +144,12 @@ def parser() -> argparse.ArgumentParser:
         metavar="NAME.svg",
         help="also draw where the volts go, from source to servo (svg, png or pdf)",
     )
-    wires.add_argument("--force", action="store_true", help="replace that picture if it exists")
-    wires.add_argument("--json", action="store_true", help="print one JSON document")
     methods = commands.add_parser(
         "methods",
         help="set the air loads by all solvers side by side, with their steps",
         epilog=_examples("linkcalc methods glider.toml"),
     )
-    methods.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
-    methods.add_argument("--json", action="store_true", help="print one JSON document")
+    _share(methods, "--json")
     _add_tolerance(commands)
     catalogue = commands.add_parser(
         "catalogue",
@@ -156,12 +159,17 @@ def parser() -> argparse.ArgumentParser:
     catalogue.add_argument(
         "files", metavar="FILE", nargs="+", help="catalogues (TOML), or tables of parts (CSV)"
     )
-    catalogue.add_argument("--json", action="store_true", help="print one JSON document")
+    catalogue.add_argument("--json", **_SHARED["--json"])
     _add_choose(commands)
     _add_handouts(commands)
     _add_sweep(commands)
-    commands.add_parser(
-        "solvers", help="list the solvers that are installed", epilog=_examples("linkcalc solvers")
+    solvers = commands.add_parser(
+        "solvers",
+        help="list the solvers that are installed",
+        epilog=_examples("linkcalc solvers", "linkcalc solvers thin_aerofoil tree"),
+    )
+    solvers.add_argument(
+        "names", metavar="NAME", nargs="*", help="tell all that these say of themselves"
     )
     completion = commands.add_parser(
         "completion",
@@ -180,10 +188,11 @@ def _add_tolerance(commands: Any) -> None:
         "tolerance",
         help="tell how sure the margins are, from the tolerances of what was measured",
         epilog=_examples(
-            "linkcalc tolerance glider.toml", "linkcalc tolerance glider.toml --speeds"
+            "linkcalc tolerance glider.toml",
+            "linkcalc tolerance glider.toml --indices --jobs 4 --picture spread.svg",
         ),
     )
-    tolerance.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
+    _share(tolerance, "--json", "--force")
     tolerance.add_argument(
         "--samples", type=int, default=1024, metavar="N", help="at most so many (1024)"
     )
@@ -201,16 +210,45 @@ def _add_tolerance(commands: Any) -> None:
         "--speeds", action="store_true", help="placard speeds too; takes several times as long"
     )
     tolerance.add_argument(
+        "--rare",
+        action="store_true",
+        help="seek the likeliest shortfall of every run that had none in a sample",
+    )
+    tolerance.add_argument(
+        "--indices",
+        type=int,
+        nargs="?",
+        const=256,
+        default=0,
+        metavar="N",
+        help="Sobol indices from so many points (256); each is evaluated once for every tolerance",
+    )
+    tolerance.add_argument(
         "--no-defaults", action="store_true", help="vary only what states a tolerance"
     )
-    tolerance.add_argument("--json", action="store_true", help="print one JSON document")
+    tolerance.add_argument(
+        "--picture",
+        metavar="NAME.svg",
+        help="draw what moves the least sure margin (svg, png or pdf)",
+    )
+    tolerance.add_argument(
+        "--margin",
+        metavar="NAME",
+        help="another margin to draw, as the report names it: 'RUN / CASE / MODE'",
+    )
+    tolerance.add_argument(
+        "--jobs", type=int, default=1, metavar="N", help="processes that work (1)"
+    )
 
 
 def _add_choose(commands: Any) -> None:
     choose = commands.add_parser(
         "choose",
-        help="choose a servo from a catalogue",
-        epilog=_examples("linkcalc choose glider.toml --catalogue parts.toml --mass '20 g'"),
+        help="choose servos, holes, rods and wires from a catalogue",
+        epilog=_examples(
+            "linkcalc choose glider.toml --catalogue parts.toml --mass '20 g'",
+            "linkcalc choose glider.toml --catalogue parts.toml --over 'arm hole'",
+        ),
     )
     choose.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
     choose.add_argument(
@@ -221,22 +259,72 @@ def _add_choose(commands: Any) -> None:
         metavar="NAME",
         dest="runs",
         action="append",
-        help="a run that gets the servo; all of them when left out",
+        help="a run that gets the parts; all of them when left out",
+    )
+    choose.add_argument(
+        "--over",
+        metavar="WHAT[=VALUES]",
+        action="append",
+        help="what is chosen: servo (the default), arm hole, horn hole, rod, gauge, or a field by "
+        "its path; all of the catalogue, or values with ; between",
     )
     choose.add_argument(
         "--by",
         metavar="LIST",
-        default="mass,price,margin",
-        help="what counts, most important first: mass, price, margin (the default order)",
+        help="what counts, most important first: mass, price, margin (the default order), balance, "
+        "placard; with --each one of mass (the default), price and balance",
     )
-    choose.add_argument("--mass", metavar="MASS", help="most that it may weigh, such as '20 g'")
-    choose.add_argument("--price", metavar="NUMBER", type=float, help="most that it may cost")
+    choose.add_argument(
+        "--mass",
+        metavar="MASS",
+        dest="most_mass",
+        help="most that a servo may weigh, such as '20 g'",
+    )
+    choose.add_argument(
+        "--price",
+        metavar="NUMBER",
+        dest="most_price",
+        type=float,
+        help="most that a servo may cost",
+    )
+    choose.add_argument("--voltage", metavar="VOLTAGE", help="that a servo has to be rated for")
+    choose.add_argument(
+        "--total-mass", metavar="MASS", help="most that all that is chosen may weigh together"
+    )
+    choose.add_argument(
+        "--total-price", metavar="NUMBER", type=float, help="most that all of it may cost"
+    )
     choose.add_argument(
         "--bay", metavar="SIZES", help="length, width and height, such as '24 mm, 13 mm, 30 mm'"
     )
     choose.add_argument("--spline", metavar="NAME", help="spline of the arm at hand, such as 25T")
-    choose.add_argument("--all", action="store_true", help="show every servo, with its reason")
-    choose.add_argument("--json", action="store_true", help="print one JSON document")
+    choose.add_argument(
+        "--each",
+        action="store_true",
+        help="choose for every run parts of its own, that pass together and come to the least",
+    )
+    choose.add_argument(
+        "--same-servo", action="store_true", help="with --each: the same servo for all of them"
+    )
+    choose.add_argument(
+        "--tries", metavar="N", type=int, help="with --each: sets that are tried at most (20000)"
+    )
+    choose.add_argument("--all", action="store_true", help="show every candidate and its reason")
+    choose.add_argument(
+        "--keep",
+        metavar="NAME.npz",
+        default="",
+        help="keep what is done in this file, and go on from it when asked the same again",
+    )
+    choose.add_argument(
+        "--memory",
+        metavar="GIGABYTES",
+        type=float,
+        default=2.0,
+        help="that the answer may take, about (2); more combinations are worked in parts",
+    )
+    _add_workers(choose)
+    choose.add_argument("--json", **_SHARED["--json"])
 
 
 def _add_handouts(commands: Any) -> None:
@@ -257,26 +345,20 @@ def _add_handouts(commands: Any) -> None:
     }
     cards = parsers["cards"]
     cards.add_argument("kind", choices=("throw", "drilling", "placard"), help="what to draw")
-    for name, parser in parsers.items():
-        parser.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
+    for parser in parsers.values():
         parser.set_defaults(json=False)
-        if name != "working":
-            parser.add_argument(
-                "--units", choices=SYSTEMS, help="metric, imperial, or those that the file uses"
-            )
-        parser.add_argument("--force", action="store_true", help="replace files that exist")
+    _share(parsers["proof"], "--units", "--force")
+    _share(parsers["working"], "--run", "--case", "--force")
+    _share(cards, "--units", "--force")
     cards.add_argument("--paper", choices=("A4", "Letter"), default="A4", help="A4 or Letter")
     cards.add_argument(
-        "--out", metavar="CARDS.pdf", required=True,
+        "--out", metavar="NAME.pdf", required=True,
         help="where to write them: .pdf with a page for each, or .svg, numbered if several",
     )  # fmt: skip
     for name in ("proof", "working"):
         parsers[name].add_argument(
-            "--html", metavar="OUT.html", help="write a page to print instead of text"
+            "--html", metavar="NAME.html", help="write a page to print instead of text"
         )
-    working = parsers["working"]
-    working.add_argument("--run", metavar="NAME", dest="only_run", help="the control run")
-    working.add_argument("--case", metavar="NAME", help="the flight case")
 
 
 def _add_sweep(commands: Any) -> None:
@@ -288,7 +370,7 @@ def _add_sweep(commands: Any) -> None:
             'linkcalc sweep glider.toml --over "cases[0].speed=30 m/s" --out one.csv',
         ),
     )
-    sweep.add_argument("file", metavar="FILE", help="the aircraft file (TOML)")
+    _share(sweep, "--force")
     sweep.add_argument(
         "--over",
         metavar="PATH=VALUES",
@@ -307,9 +389,12 @@ def _add_sweep(commands: Any) -> None:
         metavar="NAME.svg",
         help="draw the least margin against one field or two (svg, png or pdf)",
     )
-    sweep.add_argument("--force", action="store_true", help="replace files that exist")
-    sweep.add_argument("--jobs", metavar="N", type=int, default=1, help="processes that work (1)")
-    sweep.add_argument(
+    _add_workers(sweep)
+    sweep.set_defaults(json=False)
+
+
+def _add_workers(command: Any) -> None:
+    command.add_argument("--jobs", metavar="N", type=int, default=1, help="processes that work (1)")
+    command.add_argument(
         "--cluster", metavar="ADDRESS", default="", help="a dask scheduler that works instead"
     )
-    sweep.set_defaults(json=False)

@@ -8,18 +8,29 @@ each side by itself.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
+    Whole = NDArray[np.intp]
+    T = TypeVar("T")
 
-__all__ = ["Apart", "Sampled", "Unsampled", "is_sampled", "sampled", "scalar", "side_by_side"]
+__all__ = [
+    "Apart",
+    "Sampled",
+    "Unsampled",
+    "is_sampled",
+    "parted",
+    "sampled",
+    "scalar",
+    "side_by_side",
+]
 
 
 class Apart(Exception):  # noqa: N818 - no error: a way that forks
@@ -112,6 +123,41 @@ def scalar(value: Any) -> float:
     return sampled(value) if np.ndim(value) else float(value)  # type: ignore[return-value] # as said
 
 
+def parted(which: Whole, work: Callable[[Whole], T]) -> Iterator[tuple[Whole, T]]:
+    """Do some work for samples, apart where they answer a question differently.
+
+    Parameters
+    ----------
+    which : ndarray of int, shape (sample,)
+        The samples.
+    work : callable
+        Which of them, at least one, to whatever comes of it. May raise `Apart`, whose answers
+        begin with those of these samples.
+
+    Yields
+    ------
+    tuple
+        Samples that went together, and what came of them.
+
+    Examples
+    --------
+    >>> arm = sampled([1.0, 3.0, 2.0])
+    >>> sized = lambda which: "long" if arm[which] > 1.5 else "short"
+    >>> [(which.tolist(), words) for which, words in parted(np.arange(3), sized)]
+    [([1, 2], 'long'), ([0], 'short')]
+    """
+    waiting = [which]
+    while waiting:
+        part = waiting.pop()
+        try:
+            made = work(part)
+        except Apart as apart:
+            answer = apart.answer[: len(part)]
+            waiting += [part[~answer], part[answer]]
+        else:
+            yield part, made
+
+
 def side_by_side(values: Sequence[Any], own: int = 0) -> Floats:
     """Put numbers, or arrays of one shape, side by side along a new axis.
 
@@ -132,7 +178,7 @@ def side_by_side(values: Sequence[Any], own: int = 0) -> Floats:
     >>> side_by_side([1.0, 2.0]).tolist(), side_by_side([1.0, sampled([2.0, 3.0])]).tolist()
     ([1.0, 2.0], [[1.0, 2.0], [1.0, 3.0]])
     """
-    if not any(isinstance(value, Sampled) for value in values):
+    if Sampled not in map(type, values):
         return np.array(values, dtype=np.float64)
     wide = np.broadcast_arrays(*(np.asarray(value, dtype=np.float64) for value in values))
     return np.stack(wide, axis=-1 - own).view(Sampled)

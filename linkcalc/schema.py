@@ -15,7 +15,8 @@ from linkcalc.model import Aircraft, ControlRun, Lead, Linkage, Servo
 from linkcalc.model.fields import LONGEST_TEXT
 from linkcalc.model.planform import Planform
 from linkcalc.model.value_classes import REQUIRED, fields
-from linkcalc.units import KINDS, LONGEST, UNITS, Powers
+from linkcalc.unit_table import KINDS, UNITS, Powers
+from linkcalc.units import LONGEST
 
 if TYPE_CHECKING:
     from linkcalc.model.value_classes import Field, Spec

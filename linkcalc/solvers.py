@@ -18,6 +18,7 @@ import numpy as np
 
 from linkcalc.discovery import entries
 from linkcalc.errors import InputError, SolverError
+from linkcalc.guard import read_only, without_printing
 from linkcalc.solver_fields import (
     DIVE_FIELDS,
     DIVE_TABLES,
@@ -278,6 +279,7 @@ class Found(NamedTuple):
 
 
 _loaded: dict[tuple[str, str], Any] = {}
+_entries_loaded: dict[int, Entry] = {}
 
 
 def _entries(kind: str) -> list[Entry]:
@@ -376,15 +378,17 @@ def _import(kind: str, name: str) -> Any:
         )
     entry = named[0]
     try:
-        solver = entry.load()
-        if isinstance(solver, type):
-            solver = solver()
+        with without_printing(lambda: _who(kind, entry)):
+            solver = entry.load()
+            if isinstance(solver, type):
+                solver = solver()
     except Exception as error:  # a stranger's code may raise anything; the reason is kept
         raise SolverError(
             f"{_who(kind, entry)} cannot be loaded: {type(error).__name__}: {error}. Reinstall it, or use another solver.",
             name,
         ) from error
     _check_protocol(kind, entry, solver)
+    _entries_loaded[id(solver)] = entry
     return solver
 
 
@@ -413,8 +417,13 @@ def _check_protocol(kind: str, entry: Entry, solver: Any) -> None:
             )
 
 
+def _named(solver: Any) -> str:
+    entry = _entries_loaded.get(id(solver))  # its origin takes long to find out
+    return f"The solver {solver.name!r}" + (f" of {entry.origin}" if entry else "")
+
+
 def _told(solver: Any, reason: str) -> SolverError:
-    message = f"The solver {solver.name!r} {reason}. Tell its authors, or use another solver."
+    message = f"{_named(solver)} {reason}. Tell its authors, or use another solver."
     return SolverError(message, solver.name)
 
 
@@ -448,7 +457,8 @@ def call_hinge_moment(
     given |= {name: offered[name] for name in getattr(solver, "optional", ()) if name in offered}
     shape = np.broadcast_shapes(*(np.shape(value) for value in given.values()))
     try:
-        result = solver(given)
+        with without_printing(lambda: _named(solver)):
+            result = solver(read_only(given))
         names = [*_LINES, *_COEFFICIENTS, *({_OTHER} & set(result))]
         answer = {name: np.asarray(result[name], dtype=np.float64) for name in names}
     except Exception as error:  # a stranger's code may raise anything; the reason is kept
@@ -506,7 +516,8 @@ def call_supply(
         reason 0.
     """
     try:
-        result = solver({name: offered[name] for name in solver.fields}, demand)
+        with without_printing(lambda: _named(solver)):
+            result = solver(read_only({name: offered[name] for name in solver.fields}), demand)
         answer = {name: np.asarray(result[name], dtype=np.float64) for name in _SUPPLY}
         answer["reason"] = np.asarray(result["reason"])
         answer["latch_up"] = np.asarray(result["latch_up"])
@@ -563,7 +574,8 @@ def call_dive(
         *(np.shape(value) for name, value in given.items() if name not in DIVE_TABLES)
     )
     try:
-        result = solver(given, reach)
+        with without_printing(lambda: _named(solver)):
+            result = solver(read_only(given), reach)
         answer = {name: np.asarray(result[name], dtype=np.float64) for name in _DIVE}
         answer = {**{name: np.asarray(value) for name, value in result.items()}, **answer}
         reason = np.asarray(result["reason"])

@@ -4,7 +4,7 @@ The blocks of a page run in their order, in a folder that holds the examples and
 that the page itself writes. By the language of a block:
 
 - ``pycon`` runs as a doctest, ``python`` is executed; both share the names of the page;
-- ``console`` runs the commands after ``$`` with the program of this environment, and
+- ``console`` runs the commands after ``$``, the program's own in this process, and
   compares what they print; ``...`` stands for anything;
 - ``toml`` whose first line names a file is saved under that name; any other is added to the
   file saved before it, and the whole has to be readable, an aircraft or a catalogue;
@@ -18,6 +18,7 @@ import base64
 import contextlib
 import doctest
 import importlib.util
+import io
 import os
 import re
 import shlex
@@ -33,6 +34,7 @@ import pytest
 
 import linkcalc
 from linkcalc import report
+from linkcalc.cli import main
 
 ROOT = Path(__file__).resolve().parent.parent
 DOCS = ROOT / "docs"
@@ -67,6 +69,23 @@ def _blocks(page):
 BLOCKS = [block for page in PAGES for block in _blocks(page)]
 
 
+def _answer(words):
+    """Exit code of a command, and what it prints; the program runs here, others of their own.
+
+    That the program is the same as a process of its own, `test_cli` holds.
+    """
+    if words[0] == "linkcalc":
+        printed = io.TextIOWrapper(io.BytesIO(), encoding="utf-8")
+        with contextlib.redirect_stdout(printed), contextlib.redirect_stderr(printed):
+            code = main(words[1:])
+        printed.seek(0)
+        return code, printed.read()
+    done = subprocess.run(
+        words, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, encoding="utf-8", check=False
+    )
+    return done.returncode, done.stdout
+
+
 class Reader:
     """Somebody who follows a page from the top down."""
 
@@ -84,6 +103,7 @@ class Reader:
         todo, self.done = blocks[self.done : until], max(self.done, until)
         with contextlib.chdir(self.folder), pytest.MonkeyPatch.context() as patch:
             patch.setenv("PATH", SCRIPTS, prepend=os.pathsep)
+            patch.syspath_prepend(self.folder / "examples/balsa_rig")  # as if it were installed
             for each in todo:
                 getattr(self, each.language)(each)
 
@@ -108,15 +128,7 @@ class Reader:
             if command == "echo $?":
                 printed = f"{code}\n"
             else:
-                done = subprocess.run(
-                    shlex.split(command),
-                    stdout=subprocess.PIPE,
-                    stderr=subprocess.STDOUT,
-                    encoding="utf-8",
-                    env=os.environ | {"PYTHONIOENCODING": "utf-8"},
-                    check=False,
-                )
-                code, printed = done.returncode, done.stdout
+                code, printed = _answer(shlex.split(command))
             same = doctest.OutputChecker().check_output(expected, printed, LOOSELY)
             assert same, f"$ {command}\nexpected:\n{expected}\nprinted:\n{printed}"
         assert code is not None
@@ -282,7 +294,7 @@ def test_every_command_and_option_is_on_the_page_of_commands(monkeypatch):
     for name in ("check", "completion", "new", "remedy", "schema", "solvers", "wires"):
         assert f"## linkcalc {name}\n" in page
         assert f"usage: linkcalc {name}" in page
-    assert "--html OUT.html" in page
+    assert "--html NAME.html" in page
     assert max(map(len, page.splitlines())) <= 80
     assert os.environ["COLUMNS"] == "200"
 
@@ -308,9 +320,27 @@ def test_every_public_name_is_on_a_reference_page():
 
 def test_every_page_is_in_a_table_of_contents():
     listed = set()
-    for index in (DOCS / "index.md", DOCS / "reference/index.md"):
+    for index in (DOCS / "index.md", DOCS / "how_to/index.md", DOCS / "reference/index.md"):
         trees = re.findall(r"```\{toctree\}\n(.*?)```", index.read_text("utf-8"), re.DOTALL)
-        names = [line for tree in trees for line in tree.split() if not line.startswith(":")]
+        lines = [line for tree in trees for line in tree.splitlines()]
+        names = [line for line in lines if line and not line.startswith(":")]
         listed |= {index.parent / f"{name}.md" for name in names}
     pages = {page for page in PAGES if DOCS in page.parents and page.parent.name != "changes"}
     assert pages - {DOCS / "index.md"} <= listed
+
+
+HOW_TO = sorted(path for path in (DOCS / "how_to").glob("*.md") if path.stem != "index")
+
+
+@pytest.mark.parametrize("page", HOW_TO, ids=lambda page: page.stem)
+def test_a_how_to_page_asks_runs_something_and_cautions(page):
+    words = page.read_text(encoding="utf-8")
+    assert words.startswith("# ")
+    assert words.splitlines()[0].endswith("?")
+    assert "invented" in words
+    assert {block.language for block in _blocks(page)} & {"console", "pycon"}
+    assert ":::{warning}" in words or "to be proved" in words
+
+
+def test_there_are_a_dozen_how_to_pages():
+    assert len(HOW_TO) >= 12

@@ -12,6 +12,7 @@ import pytest
 
 from linkcalc import solvers
 from linkcalc.errors import LinkcalcError, SolverError
+from linkcalc.report.solver_table import described, listed
 
 GOOD = '''
 """A stranger's solver."""
@@ -209,6 +210,60 @@ class Told:
 
 
 HERE = {"deflection": np.array([0.1, 0.2]), "area": np.array(1.0)}
+
+
+class Meddles(Told):
+    """A solver that changes what it is given."""
+
+    def __call__(self, fields):
+        fields["deflection"] *= 2.0
+        return super().__call__(fields)
+
+
+class Talks(Told):
+    """A solver that prints."""
+
+    def __call__(self, fields):
+        sys.stdout.write("now in\x1b[31m step 1")
+        return super().__call__(fields)
+
+
+def test_a_solver_cannot_change_what_it_was_given():
+    given = {name: np.array(value) for name, value in HERE.items()}
+    with pytest.raises(SolverError, match=r"The solver 'told' failed: ValueError: .*read-only"):
+        solvers.call_hinge_moment(Meddles(), given)
+    assert given["deflection"].tolist() == HERE["deflection"].tolist()
+    given["deflection"][0] = 7.0  # whoever gave it still can
+
+
+def test_what_a_solver_prints_is_told_beside_the_answer_and_is_not_in_it(capsys):
+    answer = solvers.call_hinge_moment(Talks(), HERE)
+    assert answer["best"].tolist() == [-2.0, -2.0]
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert told.err.startswith("The solver 'told' printed 'now in\\x1b[31m step 1'")
+
+
+def test_a_solver_that_fails_at_work_is_told_with_its_distribution(install):
+    code = GOOD.replace("zero = 0.0", "raise KeyError('wing')\n        zero = 0.0")
+    install("stranger", {"flat": "made_up:flat"}, "made_up", code)
+    solver = solvers.load("hinge moment", "flat")
+    with pytest.raises(SolverError, match=r"The solver 'flat' of stranger 1\.2 failed: KeyError"):
+        solvers.call_hinge_moment(solver, HERE)
+
+
+def test_a_solver_is_listed_with_all_that_it_says_of_itself(install):
+    code = GOOD.replace("validity = {}", 'validity = {"area": (0.01, 2.0)}')
+    install("stranger", {"flat": "made_up:flat", "broken": "not_there:x"}, "made_up", code)
+    assert "hinge moment  broken          stranger 1.2\n" in listed()
+    told = described("flat")
+    for words in ("flat, of stranger 1.2", "always the same", "deflection [rad], area [m^2]"):
+        assert words in told
+    assert "area 0.01 to 2 m^2" in told
+    with pytest.raises(SolverError, match=r"'broken' of stranger 1\.2 cannot be loaded"):
+        described("broken")
+    with pytest.raises(SolverError, match=r"No solver called 'plaet'.*thin_aerofoil"):
+        described("plaet")
 
 
 def test_a_solver_receives_the_fields_it_declares_and_no_other():

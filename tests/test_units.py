@@ -2,6 +2,7 @@
 
 import math
 import pickle
+import re
 import time
 
 import numpy as np
@@ -11,7 +12,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 import linkcalc
-from linkcalc import units
+from linkcalc import unit_table, units
 from linkcalc.errors import InputError, UnitError
 
 OURS = pint.UnitRegistry()
@@ -105,9 +106,9 @@ def kind_of(powers):
     return next((kind for kind in units.KINDS.values() if kind.powers == powers), None)
 
 
-@pytest.mark.parametrize("word", units.UNITS)
+@pytest.mark.parametrize("word", unit_table.UNITS)
 def test_a_unit_agrees_with_a_general_reference_library(word):
-    _, powers, spelled = units.UNITS[word]
+    _, powers, spelled = unit_table.UNITS[word]
     kind = kind_of(powers)
     assert kind is not None
     known = OURS.Quantity(1.0, spelled).m_as(kind.unit)
@@ -367,6 +368,17 @@ def test_a_tolerance_may_not_make_a_length_negative(text):
         linkcalc.ServoArm(radius=text)
 
 
+@pytest.mark.parametrize("text", ["12 mm ± 1e-300 mm", "12 mm ± 0.000001 nm", "12 mm ± 1e-8 %"])
+def test_a_tolerance_that_changes_nothing_is_refused(text):
+    with pytest.raises(linkcalc.InputError, match=r"ordinary size|such as"):
+        linkcalc.ServoArm(radius=text)
+
+
+def test_a_negative_tolerance_is_told_as_such():
+    with pytest.raises(UnitError, match="a tolerance of zero or more"):
+        units.parse("field", "12 mm ± -0.1 mm", "length")
+
+
 def test_how_a_tolerance_is_meant_tells_values_apart():
     plain, other = "12 mm ± 0.3 mm", "12 mm ± 0.3 mm (normal, 2 s)"
     assert linkcalc.ServoArm(radius=plain) != linkcalc.ServoArm(radius=other)
@@ -431,3 +443,20 @@ def test_errors_survive_pickling_with_their_words():
     assert type(again) is UnitError
     assert str(again) == str(caught.value)
     assert again.fault == caught.value.fault
+
+
+@pytest.mark.parametrize(
+    ("kind", "text", "hint"),
+    [
+        ("speed", "140 kmh", "'km/h'"),
+        ("time", "2 sec", "'s'"),
+        ("pressure", "3 psi", "'lbf/in^2'"),
+        ("angle", "18 degrees", "'deg'"),
+        ("voltage", "6 Volts", "'V'"),
+    ],
+)
+def test_a_unit_as_others_write_it_is_refused_with_the_way_to_write_it(kind, text, hint):
+    with pytest.raises(UnitError, match=re.escape(f"Did you mean {hint}?")):
+        units.state("x", text, kind)
+    number, spelled = text.split()[0], hint.strip("'")
+    assert units.state("x", f"{number} {spelled}", kind).si > 0

@@ -1,6 +1,7 @@
 """The page of validation and the code say the same."""
 
 import importlib.util
+import math
 from pathlib import Path
 
 import numpy as np
@@ -18,6 +19,7 @@ _SPEC = importlib.util.spec_from_file_location(
 )
 validation = importlib.util.module_from_spec(_SPEC)
 _SPEC.loader.exec_module(validation)
+rows = validation.validation_rows
 
 
 def number(word):
@@ -38,6 +40,28 @@ def test_the_page_is_what_the_code_makes_of_the_references():
         else:
             digit = 10.0 ** -len(old.rstrip(".").partition(".")[2])
             assert number(new) == pytest.approx(number(old), rel=0, abs=1.01 * digit), remedy
+
+
+CASES = [case for cases in rows.by_source().values() for case in cases]
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda case: case.row["id"])
+def test_a_published_value_is_met_or_said_not_to_be_computed(case):
+    if math.isnan(case.got):
+        assert case.why
+        material = case.row["quantity"] == "modulus of elasticity"
+        assert material or case.row["quantity"] in rows.NOT_COMPUTED
+    else:
+        assert abs(case.got - case.expected) <= case.allowed
+
+
+def test_every_reference_is_among_the_cases_and_nothing_is_named_in_vain():
+    quantities = {case.row["quantity"] for case in CASES}
+    assert set(rows.MADE) | set(rows.NOT_COMPUTED) == quantities
+    assert not set(rows.MADE) & set(rows.NOT_COMPUTED)
+    assert set(rows.WIDER) <= set(rows.MADE)
+    assert {path.stem for path in rows.REFERENCES.iterdir()} == {*rows.FILES, "hinge_viscous"}
+    assert len(CASES) == sum(len(rows.rows(name)) for name in rows.FILES)
 
 
 def test_widths_in_the_code_follow_from_the_residuals():

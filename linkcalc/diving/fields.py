@@ -61,13 +61,13 @@ def dive_fields(airframe: Airframe, entry: DiveEntry, notes: list[str]) -> dict[
         "not given".
     """
     start = _start(airframe, entry, notes)
-    air_there = start["ground_altitude"] + start["start_height"]
+    air_there = start["field_altitude"] + start["start_height"]
     made = {
         "mass": _si(airframe, "mass"),
         "wing_area": _si(airframe, "wing_area"),
-        "greatest_lift": airframe.maximum_lift,
-        "structural_load_factor": airframe.limit_load_factor,
-        **_polar(airframe, start["ground_altitude"], notes),
+        "maximum_lift": airframe.maximum_lift,
+        "limit_load_factor": airframe.limit_load_factor,
+        **_polar(airframe, start["field_altitude"], notes),
         **_propeller(airframe.propeller, air_there, notes),
         **_elevator(airframe, airframe.elevator, notes),
         **start,
@@ -288,7 +288,7 @@ def _start(airframe: Airframe, entry: DiveEntry, notes: list[str]) -> dict[str, 
     if math.isnan(ceiling):
         ceiling = min(max(_CEILINGS * height, _LEAST_CEILING), air.GREATEST_ALTITUDE - field)
     return {
-        "ground_altitude": field,
+        "field_altitude": field,
         "start_height": height,
         "start_speed": speed,
         "dive_angle": angle,

@@ -33,15 +33,15 @@ __all__ = ["WARNED_MACH", "Followed", "follow", "has_dives", "settle"]
 WARNED_MACH, _GREATEST_MACH = 0.3, 0.7
 """Above the first the equations of incompressible flow err by some percent."""
 
-_PLACES = {
-    "ground_altitude": "field_altitude",
-    "start_height": "start_height",
-    "start_speed": "start_speed",
-    "dive_angle": "dive_angle",
-    "drop": "drop",
-    "delay": "delay",
-    "ceiling": "ceiling",
-}
+_OF_ENTRY = (
+    "field_altitude",
+    "start_height",
+    "start_speed",
+    "dive_angle",
+    "drop",
+    "delay",
+    "ceiling",
+)
 _PROVISIONAL = (
     30.0  # a speed for the case while its own is sought; the reach has pressures of its own
 )
@@ -186,9 +186,7 @@ def _asked(solver: Any, fields: dict[str, Floats], reach: Reach | None) -> dict[
 def _placed(case: FlightCase, error: InputError) -> Fault:
     """Tell a fault of a solver's field at the key that it was made from."""
     fault, name = error.fault, error.fault.place
-    place = (
-        f"cases[{case.name!r}].entry.{_PLACES[name]}" if name in _PLACES else f"airframe: {name}"
-    )
+    place = f"cases[{case.name!r}].entry.{name}" if name in _OF_ENTRY else f"airframe: {name}"
     return fault._replace(place=place)
 
 

@@ -10,6 +10,7 @@ from linkcalc.evaluation.axes import picked, varies_by_case
 from linkcalc.evaluation.evaluate import Start, begin, evaluate, weakened
 from linkcalc.evaluation.factors import Factors, both
 from linkcalc.evaluation.linkage import Reach, picked_linkages
+from linkcalc.evaluation.margins import Margins
 from linkcalc.evaluation.roots import first_root
 from linkcalc.evaluation.search import Look
 from linkcalc.evaluation.supply import at_own_limit
@@ -34,6 +35,8 @@ SPEED_OF_SOUND = 340.294
 """At sea level, 1976 standard atmosphere [m/s]."""
 
 _SCAN = 20
+_SCANNED = (10, 12, 15)  # of these so many first: few servos last longer
+_MANY = 32  # cases from which it pays to look whether faster ones are asked for
 _GLANCE = Look(nodes=13, zooms=1, details=False)  # for the scan
 _TRIAL = Look(nodes=13, zooms=8, details=False)
 _AT_ONCE = 200_000  # servos in states that are looked at together
@@ -184,11 +187,28 @@ class _Finder:
         self.torque = factors.torque
 
     def scan(self, speeds: Floats) -> Floats:
-        """Return the excess of every run in every case, shape (kind, mode, speed, case, run)."""
+        """Return the excess of every run in every case, shape (kind, mode, speed, case, run).
+
+        Slow ones first: once all runs of a case have failed, or come to hold, faster ones tell nothing
+        new, and stand as lost.
+        """
         cases, runs = self.inputs.cases.speed.shape
-        count = len(speeds)
-        index = np.tile(np.arange(cases), count)
-        trial = self.trial(index, np.repeat(speeds, cases))
+        shape = (len(self.kinds), len(Margins._fields), len(speeds), cases, runs)
+        table, left, start = np.full(shape, _LOST), np.arange(cases), 0
+        for stop in (*(_SCANNED if cases >= _MANY else ()), len(speeds)):
+            table[:, :, start:stop, left] = self.glance(speeds[start:stop], left)
+            lost: NDArray[np.bool_] = np.asarray((table[:, :, :stop, left] > 0).any(1))
+            turned = (lost != lost[:, :1]).any(1)
+            left, start = left[~turned.all((0, 2))], stop
+            if not left.size:
+                break
+        return table
+
+    def glance(self, speeds: Floats, case: Whole) -> Floats:
+        """Return the excess of every run in some cases, shape (kind, mode, speed, case, run)."""
+        runs, count = self.inputs.cases.speed.shape[-1], len(speeds)
+        index = np.tile(case, count)
+        trial = self.trial(index, np.repeat(speeds, len(case)))
         found = evaluate(
             trial,
             self.factors,
@@ -197,7 +217,7 @@ class _Finder:
             look=_GLANCE,
             start=self.start(trial, index),
         )
-        made = np.full((len(self.kinds), len(found.margins), count * cases, runs), _HELD)
+        made = np.full((len(self.kinds), len(found.margins), len(index), runs), _HELD)
         for table, kind in zip(made, self.kinds, strict=True):
             if kind == _EVERY:
                 table[...] = _every(trial, found)
@@ -205,7 +225,7 @@ class _Finder:
                 table[0] = _torque(found)
             else:
                 table[0] = self.freeze(trial, found.governing.move[0])
-        return made.reshape(len(self.kinds), -1, count, cases, runs)
+        return made.reshape(len(self.kinds), -1, count, len(case), runs)
 
     def excess(self, squared: Floats, kind: Whole, case: Whole, run: Whole) -> Floats:
         """Return the excess of single runs, each in a case at a speed of its own, shape (mode, ...).

@@ -76,6 +76,12 @@ class ControlRun(ValueClass):
         most=1,
         default_words="0.9 (common practice, no source)",
     )
+    balance_arm: QuantityField = quantity_field(
+        "length",
+        "Distance of its servos aft of the centre of gravity, negative ahead of it.",
+        default=None,
+        default_words="not given; only the choice of parts asks for it",
+    )
     pulses: tuple[float, ...] | None = vector(
         "time",
         "Pulses that the radio sends at the ends of its range, with the first surface up and down.",

@@ -28,6 +28,7 @@ __all__ = [
     "parts",
     "quantity_field",
     "reference",
+    "refuse_beyond",
     "text",
     "vector",
 ]
@@ -143,14 +144,27 @@ def _read_quantity(described: Spec, name: str, value: Any) -> Stated | str:
             "Check the unit: nothing on an aircraft is of this size.",
         )
     if held.tolerance:
-        _refuse_beyond(name, held, bound)
+        refuse_beyond(name, held, bound)
     return held
 
 
-def _refuse_beyond(name: str, held: Stated, bound: str) -> None:
+def refuse_beyond(name: str, held: Stated, bound: str) -> None:
     """Refuse a tolerance that makes no sense beside its value.
 
-    The tails of a normal one cross every bound: two standard deviations have to stay within.
+    Parameters
+    ----------
+    name : str
+        The field it is for; every error names it.
+    held : Stated
+        With its tolerance.
+    bound : str
+        ``"positive"``, ``"not negative"`` or empty.
+
+    Raises
+    ------
+    InputError
+        It crosses the bound, is too large, or so small that it changes nothing. The tails of a
+        normal one cross every bound: two standard deviations have to stay within.
     """
     reach = held.tolerance * (2 / held.multiple if held.multiple else 1.0)
     below = held.si - reach
@@ -163,9 +177,12 @@ def _refuse_beyond(name: str, held: Stated, bound: str) -> None:
             "Give a smaller one: what it is of cannot be negative"
             + (" (two standard deviations count)." if held.multiple else "."),
         )
-    if held.tolerance > 1e12:
+    if not 1e-9 * abs(held.si) <= held.tolerance <= 1e12:
         raise InputError(
-            name, told(held.text), "a tolerance of ordinary size", "Check unit and number."
+            name,
+            told(held.text),
+            "a tolerance of ordinary size",
+            "Check unit and number; leave out what changes nothing.",
         )
 
 

@@ -15,12 +15,13 @@ from linkcalc.model.fields import (
     parts,
     quantity_field,
     reference,
+    refuse_beyond,
     text,
     vector,
 )
 from linkcalc.model.value_classes import ValueClass, given, rule, stated
 from linkcalc.physics import wire
-from linkcalc.units import Stated, state
+from linkcalc.units import Stated, parse, state
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -29,24 +30,16 @@ if TYPE_CHECKING:
 
 __all__ = ["Battery", "Connection", "Extension", "Lead", "Load", "Receiver", "Regulator", "Supply"]
 
+_PLUS_MINUS = re.compile(r"\+/-")
 _GAUGE = re.compile(r"(?:AWG\s?(\d{1,2})|(\d{1,2})\s?AWG)")
 
 
 def _gauge(_: Spec, name: str, value: Any) -> Stated:
-    """Read a gauge: AWG by the rule of ASTM B258, or a cross-section."""
+    """Read a gauge: AWG by the rule of ASTM B258, or a cross-section; a tolerance is of the section."""
     if isinstance(value, str) and "awg" in value[:20].lower():
-        match = _GAUGE.fullmatch(value.strip().upper())
-        size = int(match[1] or match[2]) if match else -1
-        if not 0 <= size <= 40:
-            raise InputError(
-                name,
-                value,
-                "a gauge from '0 AWG' to '40 AWG', or a cross-section such as '0.14 mm^2'",
-                "Give the gauge printed on the wire.",
-            )
-        area = float(wire.gauge_area(size))
-        return Stated(area * 1e6, "mm**2", area, f"{size} AWG ({area * 1e6:.3g} mm^2)")
-    held = state(name, value, "area")
+        held = _american(name, value)
+    else:
+        held = state(name, value, "area")
     if not 1e-9 <= held.si <= 1e-3:
         raise InputError(
             name,
@@ -54,7 +47,42 @@ def _gauge(_: Spec, name: str, value: Any) -> Stated:
             "a cross-section such as '0.14 mm^2'",
             "Give the copper cross-section of one conductor.",
         )
+    if held.tolerance:
+        refuse_beyond(name, held, "positive")
     return held
+
+
+def _american(name: str, value: str) -> Stated:
+    """Read a gauge in AWG."""
+    gauge, sign, tolerance = (part.strip() for part in _PLUS_MINUS.sub("±", value).partition("±"))
+    match = _GAUGE.fullmatch(gauge.upper())
+    size = int(match[1] or match[2]) if match else -1
+    if not 0 <= size <= 40:
+        raise InputError(
+            name,
+            value,
+            "a gauge from '0 AWG' to '40 AWG', or a cross-section such as '0.14 mm^2'",
+            "Give the gauge printed on the wire.",
+        )
+    area = float(wire.gauge_area(size))
+    held = Stated(area * 1e6, "mm**2", area, f"{size} AWG ({area * 1e6:.3g} mm^2)")
+    if not sign:
+        return held
+    try:
+        spread = parse(name, f"{area * 1e6:.12g} mm^2 ± {tolerance}", "area")
+    except InputError as error:
+        raise InputError(
+            name,
+            value,
+            "a tolerance of the cross-section, such as '26 AWG ± 5 %'",
+            error.fault.remedy,
+        ) from None
+    return held._replace(
+        text=f"{held.text} ± {tolerance}",
+        tolerance=spread.tolerance / spread.si * area,
+        spread=spread.spread,
+        multiple=spread.multiple,
+    )
 
 
 class Regulator(ValueClass):
@@ -224,7 +252,7 @@ class Lead(ValueClass):
     )
     gauge: QuantityField = field(
         "quantity",
-        "Wire gauge of each conductor: '26 AWG' or '0.14 mm^2'.",
+        "Wire gauge of each conductor: '26 AWG' or '0.14 mm^2'; a tolerance is of the section.",
         _gauge,
         kind="area",
         default=None,

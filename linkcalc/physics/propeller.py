@@ -101,7 +101,7 @@ def turning(
     pitch: Floats,
     solidity: Floats,
     section_drag: Floats = 0.02,
-    greatest_lift: Floats = 1.0,
+    maximum_lift: Floats = 1.0,
 ) -> Turning:
     r"""A propeller that turns at a given rate in a stream.
 
@@ -129,7 +129,7 @@ def turning(
         Area of all blades over that of the disc, sigma [1].
     section_drag : float or array, shape (...)
         Section drag c_d [1]; 0.02 is common practice at the Reynolds numbers of models, no source.
-    greatest_lift : float or array, shape (...)
+    maximum_lift : float or array, shape (...)
         The section's lift coefficient stays within this, either sign [1].
 
     Returns
@@ -152,7 +152,7 @@ def turning(
     >>> abs(float(power / spent - 1)) < 1e-9
     True
     """
-    given = (speed, density, rotation, radius, pitch, solidity, section_drag, greatest_lift)
+    given = (speed, density, rotation, radius, pitch, solidity, section_drag, maximum_lift)
     v, rho, omega, outer, advance, sigma, c_d, most = np.broadcast_arrays(
         *(np.asarray(item, dtype=np.float64) for item in given)
     )
@@ -185,7 +185,7 @@ class _Blades(NamedTuple):
     angle: Array
     solidity: Array
     drag: Array
-    greatest_lift: Array
+    maximum_lift: Array
 
 
 def _section(blades: _Blades, slowed: Array) -> tuple[Array, Array, Array, Array]:
@@ -193,7 +193,7 @@ def _section(blades: _Blades, slowed: Array) -> tuple[Array, Array, Array, Array
     along = blades.speed * (1 - slowed)
     angle, wind = np.arctan2(along, blades.across), np.hypot(along, blades.across)
     lift = 2 * math.pi * np.sin(blades.angle - angle)
-    lift = np.clip(lift, -blades.greatest_lift, blades.greatest_lift)
+    lift = np.clip(lift, -blades.maximum_lift, blades.maximum_lift)
     force = -(lift * np.cos(angle) - blades.drag * np.sin(angle))
     return angle, wind, lift, force * (wind / blades.speed) ** 2 * blades.solidity
 
@@ -207,13 +207,13 @@ def windmilling(
     pitch: Floats,
     solidity: Floats,
     section_drag: Floats = 0.02,
-    greatest_lift: Floats = 1.0,
+    maximum_lift: Floats = 1.0,
 ) -> tuple[Turning, Array]:
     """A propeller that the stream turns against the friction of what it is fixed to.
 
     Parameters
     ----------
-    speed, density, radius, pitch, solidity, section_drag, greatest_lift : float or array
+    speed, density, radius, pitch, solidity, section_drag, maximum_lift : float or array
         As `turning` takes them.
     friction_torque : float or array, shape (...)
         Of motor and gears, zero or more [N m].
@@ -241,7 +241,7 @@ def windmilling(
         "pitch": pitch,
         "solidity": solidity,
         "section_drag": section_drag,
-        "greatest_lift": greatest_lift,
+        "maximum_lift": maximum_lift,
     }
     shape = np.broadcast_shapes(torque.shape, *(np.shape(value) for value in given.values()))
     # The greatest rate at which the air still drives it: without lift it never does, and at

@@ -102,7 +102,7 @@ def voltage_drop(paths: Sequence[Path], *, title: str = "", axes: Axes | None = 
         axes.annotate(told, (start, place), (5, 0), textcoords="offset points", va="center")
     axes.set_yticks(range(len(paths)), [f"{path.run}\n{path.case}" for path in paths])
     axes.invert_yaxis()
-    axes.set_xlabel("voltage lost from the source on [V]")
+    axes.set_xlabel("voltage drop from the source on [V]")
     axes.set_title(title or "drop from source to servo")
     longest = max((path.open_circuit - path.delivered for path in paths), default=0.0)
     axes.set_xlim(0.0, 1.4 * longest if longest > 0 else 1.0)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-__all__ = ["MODES", "SYMBOLS", "VALUES", "Entry", "entry_of"]
+__all__ = ["AIRCRAFT", "MODES", "SYMBOLS", "VALUES", "Entry", "entry_of", "explained_as"]
 
 _PRACTICE = "common practice, no source"
 _OWN = "definition of this library"
@@ -19,6 +19,8 @@ _MOTOR = f"straight lines of a permanent-magnet motor behind a gearbox ({_PRACTI
 _KIRCHHOFF = "Kirchhoff's laws; the greatest of several solutions is the answer"
 _COLUMN = "J. E. Shigley, Mechanical Engineering Design, ch. 4 (from memory)"
 _LOOP = "closure of the linkage's loop; R. L. Norton, Design of Machinery (from memory)"
+_DIVE = "equations of a point mass in still air; J. D. Anderson, Aircraft Performance and Design, 1999, ch. 6"
+_HEAT = "S. W. Churchill and H. H. S. Chu, 1975, for a horizontal cylinder, with radiation"
 _SEARCH = "root of the excess of demand over supply, every load and voltage computed anew"
 
 
@@ -68,6 +70,9 @@ VALUES: dict[str, Entry] = {
     "share of each servo": Entry("s", "f_m / n for n > 1, else 1", "n, mismatch factor f_m", f"equal shares; the mismatch: {_PRACTICE}"),
     "datasheet factor": Entry("f_s", "T_s = printed stall torque / f_s", "the file, or 1.2", _PRACTICE),
     "dynamic pressure": Entry("q", "½ ρ V²", "density ρ, true airspeed V at the surface", "definition; density by the U.S. Standard Atmosphere, 1976, NOAA-S/T 76-1562"),
+    "incidence at the surface": Entry("α", "α of the case, with setting, downwash, gust and rate of turn", "the case and its flows", _ETKIN),
+    "largest incidence at the surface": Entry("|α|max", "the largest that incidence and sideslip make together, no credit for what relieves", "the case and its flows", _OWN),
+    "speed at the surface": Entry("V", "V of the case, or of the slipstream, and what is added to it", "the case and its flows", "conservation of momentum in a slipstream"),
     "governing deflection": Entry("δ", "where T_move is largest over the range", "T_move(δ)", "search for the greatest value"),
     "hinge moment": Entry("M", "C_h q S_f c_f + M_w", "coefficient C_h of the air-load solver, area S_f and mean chord c_f aft of the hinge line, moment M_w of the weight", _ETKIN),
     "hold torque": Entry("T_hold", "−s Σ M dδ/dθ", "M, slope dδ/dθ of the linkage, s", _WORK),
@@ -77,11 +82,16 @@ VALUES: dict[str, Entry] = {
     "torque margin, best air load": Entry("MS_T", "T_s(V*) / (T_move × f_T) − 1", "as the margin of this name, on the best line", _OWN),
     "deadband": Entry("δ_d", "θ_d |dδ/dθ|", "deadband θ_d at the shaft, slope at neutral", _WORK),
     "ground rise": Entry("V_g", "Σ I R of the returns", "currents of the supply, resistance of each return", _KIRCHHOFF),
+    "copper temperature in free air": Entry("", "heat by the current at work = heat shed by one wire", "current at work, gauge, air temperature", _HEAT),
+    "copper temperature in a bundle": Entry("", "heat by the current at work = heat shed by the bundle", "current at work, gauges, air temperature", _HEAT),
     "hold time": Entry("t", "first-order warming up to the steady torque", "share of the stall torque, time constant", _PRACTICE),
     "voltage at work": Entry("V", "V_oc − Σ I R along the way", "all servos at their T_move", _KIRCHHOFF),
     "voltage at limit": Entry("V*", "V_oc − Σ I R along the way", "this servo stalled, the others at T_move × f_T", _KIRCHHOFF),
     "current at work": Entry("I", "I_0 + (I_s − I_0) min(1, T / T_s)", "no-load current I_0, stall current I_s, load T", _MOTOR),
     "rod force": Entry("F", "s M × (force per unit moment)", "M at both ends of the band, geometry of the linkage", _WORK),
+    "shaft load": Entry("F_s", "sum of the forces at the arm, square to the shaft", "force of rod or cables, layout of the linkage", "static equilibrium"),
+    "bellcrank load": Entry("F_b", "sum of the forces of both rods, square to the pivot", "forces of the rods, layout of the linkage", "static equilibrium"),
+    "hinge load": Entry("F_h", "sum of the forces at the horn, square to the hinge line", "force of rod or cables, layout of the linkage", "static equilibrium"),
     "jam force": Entry("F_j", "printed T_s × |dθ/dδ| × (force per unit moment)", "voltage without load, neutral", _WORK),
     "held": Entry("δ_held", "least |δ| with T_move f_T = T_s(V*)", "T_move(δ), T_s(V*), f_T", "walk from neutral outward"),
     "blow-back": Entry("δ_bb", "least |δ| with T_move = T_s(V*)", "T_move(δ), T_s(V*)", "walk from neutral outward"),
@@ -92,6 +102,28 @@ VALUES: dict[str, Entry] = {
 }  # fmt: skip
 """By the name of the value; the two deflections by their first word."""
 
+AIRCRAFT: dict[str, Entry] = {
+    "manoeuvre placard speed": Entry("V_P", "least placard speed of the runs in manoeuvre cases", "placard speeds", _OWN),
+    "stall speed": Entry("V_S", "√(2 m g / (ρ S C_L,max)), or as given", "mass, wing area, greatest lift coefficient; sea level", "level flight at the greatest lift coefficient"),
+    "cruise speed": Entry("V_C", "as given", "the file", _OWN),
+    "dive speed": Entry("V_D", "the greatest of those given and reached", "the file, the dives that are followed", _DIVE),
+    "margin of the placard over": Entry("", "V_P / that speed − 1", "placard speed, the other speed", _OWN),
+    "source current": Entry("I_src", "Σ I of servos and loads", "state of the supply", _KIRCHHOFF),
+    "least servo voltage": Entry("V_least", "least over the servos of V_oc − Σ I R", "state of the supply", _KIRCHHOFF),
+    "receiver voltage": Entry("V_rx", "V_oc − Σ I R along the way", "state of the supply", _KIRCHHOFF),
+    "terminal speed": Entry("V_t", "drag = m g sin γ", "mass, drag, density at the start", _DIVE),
+    "pull-out speed": Entry("V_p", "V where the pull-out begins", "the dive", _DIVE),
+    "peak dynamic pressure": Entry("q_max", "greatest ½ ρ V² on the way", "the dive", _DIVE),
+    "greatest Mach number": Entry("Ma", "greatest V / a on the way", "the dive, speed of sound", _DIVE),
+    "greatest load factor": Entry("n_max", "greatest n on the way", "the dive", _DIVE),
+    "height lost": Entry("h_l", "height of the start − lowest height", "the dive", _DIVE),
+    "lowest height": Entry("", "height over the field where the path is level", "the dive", _DIVE),
+    "least height to recover": Entry("", "least start from which, and from all above it, the aircraft recovers", "dives from many heights", _SEARCH),
+    "share of the pull-out limited by the servo": Entry("", "time in which the reach of the elevator sets n / time of the pull-out", "the dive, reach of the elevator", _DIVE),
+    "recovers": Entry("", "1 if it does", "the dive", _OWN),
+}  # fmt: skip
+"""By the name of a value of the aircraft, or of a case as a whole, up to its comma."""
+
 SYMBOLS: dict[str, str] = {
     "θ": "angle of the servo arm from neutral",
     "δ": "deflection of the surface, trailing edge down positive (on a fin: to starboard)",
@@ -100,6 +132,33 @@ SYMBOLS: dict[str, str] = {
     "V_oc": "voltage of the source without load",
 }
 """Symbols that stand in formulas and are no value of their own."""
+
+
+def explained_as(name: str) -> str:
+    """Return the name under which a value is explained.
+
+    Parameters
+    ----------
+    name : str
+        As a report has it.
+
+    Returns
+    -------
+    str
+        The same, or what it has in common with its likes: up and down, several lines of the air
+        load or states of the supply are explained once.
+
+    Examples
+    --------
+    >>> explained_as("held deflection up"), explained_as("source current, all stalled")
+    ('held', 'source current')
+    """
+    if name in VALUES or name in AIRCRAFT:
+        return name
+    before, over, _ = name.partition(" over ")
+    if over:
+        return before + over.rstrip()
+    return name.partition(",")[0].partition(" deflection")[0].removesuffix(" at work")
 
 
 def entry_of(name: str) -> Entry | None:
@@ -113,11 +172,12 @@ def entry_of(name: str) -> Entry | None:
     Returns
     -------
     Entry or None
-        None for a value that is not in the table.
+        None for a value that is not in the tables.
 
     Examples
     --------
     >>> entry_of("held deflection up").symbol
     'δ_held'
     """
-    return VALUES.get(name) or VALUES.get(name.partition(" deflection")[0])
+    known = explained_as(name)
+    return VALUES.get(known) or AIRCRAFT.get(known)

@@ -230,7 +230,7 @@ def _strip(margin: float | None) -> dict[str, Any]:
 
 def _anchor(name: str) -> str:
     """Return where the page explains a value or a mode."""
-    return "term-" + re.sub(r"\W+", "-", name.partition(" deflection ")[0])
+    return "term-" + re.sub(r"\W+", "-", nomenclature.explained_as(name))
 
 
 class _Page:
@@ -243,6 +243,11 @@ class _Page:
         """Return the parts of the page by name."""
         report, runs = self.report, [self.run(r, run) for r, run in enumerate(self.report.runs)]
         names = {row.name for run in runs for row in run["rows"]}
+        whole = {name for case in report.aircraft_cases for name in case.values} | set(report.whole)
+        values = (
+            (nomenclature.VALUES, terms.VALUES, names),
+            (nomenclature.AIRCRAFT, terms.AIRCRAFT, whole),
+        )
         return {
             "short": list(self.shortfalls()),
             "whole": [(name, self.words(value)) for name, value in report.whole.items()],
@@ -253,7 +258,7 @@ class _Page:
             "not_applying": small_print.told_not_applying(report.runs, NOT_CHECKED),
             "factors": [small_print.factor_row(*item) for item in report.factors.items()],
             "modes": list(_explained(nomenclature.MODES, terms.MODES, set(terms.MODES))),
-            "values_explained": list(_explained(nomenclature.VALUES, terms.VALUES, names)),
+            "values_explained": [each for known in values for each in _explained(*known)],
             "symbols": nomenclature.SYMBOLS,
         }
 
@@ -434,6 +439,7 @@ def _explained(
     entries: dict[str, Entry], meanings: dict[str, str], used: set[str]
 ) -> Iterator[tuple[str, str, Entry, str]]:
     """Yield name, anchor, entry and meaning of what a report tells."""
+    known = {nomenclature.explained_as(name) for name in used}
     for name, entry in entries.items():
-        if name in used or f"{name} deflection up" in used:
+        if name in known:
             yield name, _anchor(name), entry, meanings[name]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-__all__ = ["MARGIN", "MODES", "VALUES"]
+__all__ = ["AIRCRAFT", "MARGIN", "MODES", "VALUES"]
 
 MARGIN = (
     "A margin is available / (required x factor) - 1: zero is just enough, +0.25 a quarter "
@@ -79,3 +79,26 @@ VALUES: dict[str, str] = {
     "placard speed": "up to which no margin of the run is below zero",
 }
 """What each value is, by its name; the two deflections by their first word."""
+
+AIRCRAFT: dict[str, str] = {
+    "manoeuvre placard speed": "the least placard speed of the runs in manoeuvre cases",
+    "stall speed": "of level flight, at sea level",
+    "cruise speed": "as the file gives it",
+    "dive speed": "the greatest of the file's own and of what its dives come to",
+    "margin of the placard over": "how far the placard speed is above it",
+    "source current": "with every servo at its largest load; with all of them stalled; with all of them "
+    "starting at once",
+    "least servo voltage": "at the plug of the servo that gets least, in these states",
+    "receiver voltage": "at the receiver, in these states",
+    "terminal speed": "at which the dive no longer changes, in the air of its start",
+    "pull-out speed": "where the pull-out begins",
+    "peak dynamic pressure": "the greatest on the way",
+    "greatest Mach number": "on the way; above 0.3 the air is no longer incompressible",
+    "greatest load factor": "of the pull-out",
+    "height lost": "from the start to where the path is level; beside it with a servo that holds all",
+    "lowest height": "above the field, where the path is level",
+    "least height to recover": "from which, and from everything up to the ceiling above it, it recovers",
+    "share of the pull-out limited by the servo": "of its time",
+    "recovers": "1, or none with the reason",
+}
+"""What each value of the aircraft, or of a case as a whole, is, by its name up to the comma."""

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     from linkcalc.tolerances.advice import Swing
 
-__all__ = ["draw_tornado"]
+__all__ = ["draw_tornado", "label_of", "verbatim"]
 
 _DOWN, _UP = "#3b6ea5", "#d8893b"  # told apart by readers with any colour vision, and in grey
 _LONGEST = 44
@@ -67,7 +67,7 @@ def draw_tornado(
                 axes.plot([swing.value], [place], "x", color=colour, markersize=9, zorder=3)
             else:
                 axes.barh(place, end - swing.value, left=swing.value, height=0.62, color=colour)
-    axes.set_yticks(range(len(shown)), [_name(swing) for swing in shown])
+    axes.set_yticks(range(len(shown)), [label_of(swing.inputs) for swing in shown])
     axes.set_ylim(len(shown) - 0.4, -0.6)
     if shown:
         axes.axvline(shown[0].value, color="black", linewidth=1.0)
@@ -88,6 +88,34 @@ def draw_tornado(
     return axes
 
 
-def _name(swing: Swing) -> str:
-    words = ", ".join(swing.inputs)
-    return words if len(words) <= _LONGEST else words[: _LONGEST - 3] + "..."
+def label_of(inputs: Sequence[str]) -> str:
+    """Return the label of inputs that move together.
+
+    Parameters
+    ----------
+    inputs : sequence of str
+        Their places.
+
+    Returns
+    -------
+    str
+        At most 44 characters, the end of longer ones: it tells more than the start.
+    """
+    words = ", ".join(inputs)
+    return verbatim(words if len(words) <= _LONGEST else "..." + words[3 - _LONGEST :])
+
+
+def verbatim(words: str) -> str:
+    """Return words from a file so that no sign in them asks for mathematics.
+
+    Parameters
+    ----------
+    words : str
+        Any text.
+
+    Returns
+    -------
+    str
+        For matplotlib.
+    """
+    return words.replace("$", r"\$")

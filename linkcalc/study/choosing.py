@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from functools import partial
-from math import prod
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -11,23 +10,29 @@ import numpy as np
 from linkcalc.checking import refuse_unknown_solvers, settled
 from linkcalc.evaluation.factors import factors
 from linkcalc.results import MODES
+from linkcalc.study.keeping import Kept
 from linkcalc.study.running import Workers, worked
 from linkcalc.study.space import Axis, Space
-from linkcalc.study.verdict import LOOK, least_margins
+from linkcalc.study.trials import Trials, mode_margins
+from linkcalc.study.verdict import LOOK, verdict
 
 if TYPE_CHECKING:
+    import os
     from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
+    from linkcalc.evaluation.factors import Factors
+    from linkcalc.evaluation.inputs import Inputs
     from linkcalc.model import Aircraft
 
     Floats = NDArray[np.float64]
     Whole = NDArray[np.intp]
 
-__all__ = ["Combinations", "Ended", "combinations"]
+__all__ = ["Combinations", "Ended", "Found", "Judged", "combinations", "judged", "least_margins"]
 
 _AT_ONCE = 5_000_000  # nodes of deflection in a block, of all runs and cases
+_SPARSE = 0.1  # share of wanted combinations below which they are worked one beside the other
 
 
 class Ended(NamedTuple):
@@ -47,58 +52,120 @@ class Ended(NamedTuple):
     margin: float
 
 
+class Judged(NamedTuple):
+    """Which margins count for a combination.
+
+    Attributes
+    ----------
+    own : ndarray of bool, shape (run,)
+        Runs that are chosen for: all their margins.
+    held : ndarray of bool, shape (mode, case, run)
+        Margins of other runs: those that hold with the aircraft as it is. What is short
+        before is not held against a combination.
+    """
+
+    own: NDArray[np.bool_]
+    held: NDArray[np.bool_]
+
+
+class Found(NamedTuple):
+    """What is kept of the margins of some combinations.
+
+    Attributes
+    ----------
+    margin, beside : ndarray, shape (...)
+        Least margin of the runs that are chosen for, and of what counts of the others; nan
+        where one could not be computed, infinite where nothing counts.
+    place, beside_place : ndarray of int, shape (...)
+        Where these are, counted along (mode, case, run).
+    by_mode : ndarray, shape (..., mode)
+        Least margin of the runs that are chosen for, by mode.
+    """
+
+    margin: Floats
+    beside: Floats
+    place: Whole
+    beside_place: Whole
+    by_mode: Floats
+
+    @classmethod
+    def nothing(cls, shape: Sequence[int]) -> Found:
+        """Return room for some combinations, none of which has been worked.
+
+        Parameters
+        ----------
+        shape : sequence of int
+            Of the combinations.
+
+        Returns
+        -------
+        Found
+            Margins of -inf.
+        """
+        short = np.full(shape, -np.inf)
+        none = np.zeros(shape, dtype=np.intp)
+        return cls(short, short.copy(), none, none.copy(), np.full((*shape, len(MODES)), -np.inf))
+
+
 class Combinations(NamedTuple):
-    """The least margin of every combination.
+    """The least margins of every combination.
 
     Attributes
     ----------
     space : Space
         What was combined.
-    margin : ndarray, shape (axis, ...)
-        Least margin over all runs, cases and modes that apply; nan where one of them
-        could not be computed, -inf where an interruption came before.
-    place : ndarray of int, shape (axis, ...)
-        Where it is, counted along (mode, case, run).
+    found : Found
+        Margins, shape (axis, ...); -inf where a combination was not worked.
+    worked : ndarray of bool, shape (axis, ...)
+        Which were: those that were wanted, unless an interruption came before.
     complete : bool
-        Whether all of them were worked.
+        Whether all that were wanted were worked.
     """
 
     space: Space
-    margin: Floats
-    place: Whole
+    found: Found
+    worked: NDArray[np.bool_]
     complete: bool
 
+    @property
+    def margin(self) -> Floats:
+        """Least margin of the runs that are chosen for, shape (axis, ...)."""
+        return self.found.margin
+
     def passes(self) -> NDArray[np.bool_]:
-        """Tell which combinations have every margin at zero or more.
+        """Tell which combinations have every margin that counts at zero or more.
 
         Returns
         -------
         ndarray of bool, shape (axis, ...)
             nan never passes.
         """
-        return np.asarray(self.margin >= 0)
+        return np.asarray((self.found.margin >= 0) & (self.found.beside >= 0))
 
-    def ended(self, at: Sequence[int]) -> Ended:
+    def ended(self, at: Sequence[int], *, beside: bool = False) -> Ended:
         """Tell what has the least margin of one combination.
 
         Parameters
         ----------
         at : sequence of int
             Place of the value of each axis.
+        beside : bool
+            Whether of the other runs, not of those that are chosen for.
 
         Returns
         -------
         Ended
             In words.
         """
-        aircraft = self.space.aircraft
+        aircraft, found = self.space.aircraft, self.found
         counts = len(MODES), len(aircraft.cases), len(aircraft.runs)
-        mode, case, run = np.unravel_index(int(self.place[tuple(at)]), counts)
+        place = (found.beside_place if beside else found.place)[tuple(at)]
+        mode, case, run = np.unravel_index(int(place), counts)
         return Ended(
             MODES[mode],
             aircraft.runs[run].name,
             aircraft.cases[case].name,
-            float(self.margin[tuple(at)]),
+            float((found.beside if beside else found.margin)[tuple(at)]),
         )
 
     def _repr_html_(self) -> str:
@@ -121,8 +188,11 @@ def combinations(
     aircraft: Aircraft,
     axes: Sequence[Axis],
     *,
+    runs: Sequence[int] | None = None,
+    wanted: NDArray[np.bool_] | None = None,
     workers: Workers | None = None,
     progress: Callable[[int, int], None] | None = None,
+    keep: str | os.PathLike[str] = "",
 ) -> Combinations:
     """Evaluate an aircraft with every combination of the values of some axes.
 
@@ -132,20 +202,30 @@ def combinations(
         As it is described.
     axes : sequence of Axis
         What may be put otherwise.
+    runs : sequence of int, optional
+        Those that are chosen for: all their margins count, and of the others those that
+        hold with the aircraft as it is. All of them when left out.
+    wanted : ndarray of bool, shape (axis, ...), optional
+        Combinations that are to be worked; all of them when left out.
     workers : Workers, optional
         Processes or a cluster; this process alone by default.
     progress : callable, optional
         Is told how many combinations are done, and of how many.
+    keep : str or path
+        File that what is done is kept in, and taken from when the same is asked again;
+        empty for none.
 
     Returns
     -------
     Combinations
-        The least margin of each, the same to 1e-12 as a check of it finds.
+        The least margins of each, the same to 1e-12 as a check of it finds.
 
     Raises
     ------
     InputError, InputFaults
         An axis, a value or the aircraft cannot be used.
+    SolverError
+        A solver fails with a combination that works with the aircraft as it is.
 
     Notes
     -----
@@ -164,25 +244,112 @@ def combinations(
     """
     refuse_unknown_solvers(aircraft)
     aircraft = settled(aircraft)  # a dive's speed stays that of the aircraft as described
+    trials = Trials(aircraft)
     space = Space(aircraft, axes)
     per = LOOK.nodes * len(aircraft.cases) * len(aircraft.runs)
-    lengths = [prod(space.shape[index] for index in group) for group in space.groups]
-    margin, place = np.full(lengths, -np.inf), np.zeros(lengths, dtype=np.intp)
-    places: list[tuple[slice, ...]] = []
+    at_once = max(1, _AT_ONCE // per)
+    asked = np.ones(space.shape, np.bool_) if wanted is None else wanted
+    blocks, groups = space.blocks(at_once), len(space.groups)
+    if asked.mean() < _SPARSE:
+        blocks, groups = space.listed(space.by_group(asked), at_once), 1
+    counts = judged(trials.base.margins, runs)
+    used = factors(aircraft.factors)
+    room = Kept(Found.nothing(space.by_group(asked).shape), keep, (space.whole, counts, used))
+    places: list[tuple[Any, ...]] = []
+    total = int(asked.sum()) if groups == 1 else space.size
 
     def tasks() -> Any:
-        for block in space.blocks(max(1, _AT_ONCE // per)):
-            places.append(block.place)
-            yield (block.inputs,)
+        for block in blocks:
+            if not room.done[block.place].all():
+                places.append(block.place)
+                yield (trials.working(block.inputs),)
 
-    work = partial(least_margins, used=factors(aircraft.factors))
-    complete, done = True, 0
+    work = partial(least_margins, used=used, judged=counts)
+    complete = True
     try:
-        for index, (least, where) in worked(work, tasks(), workers or Workers()):
-            margin[places[index]], place[places[index]] = least, where
-            done += least.size
+        for index, found in worked(work, tasks(), workers or Workers()):
+            room.put(places[index], found)
             if progress:
-                progress(done, space.size)
+                progress(int(room.done.sum()), total)
     except KeyboardInterrupt:
         complete = False
-    return Combinations(space, space.spread(margin, 0), space.spread(place, 0), complete)
+    room.save()
+    spread = (space.spread(each, each.ndim - len(space.groups)) for each in room.values)
+    return Combinations(space, Found._make(spread), space.spread(room.done, 0), complete)
+
+
+def judged(now: Floats, runs: Sequence[int] | None) -> Judged:
+    """Return which margins count.
+
+    Parameters
+    ----------
+    now : ndarray, shape (mode, case, run)
+        Margins of the aircraft as it is; infinite where a mode does not apply.
+    runs : sequence of int or None
+        Those that are chosen for; None for all.
+
+    Returns
+    -------
+    Judged
+        All of theirs, and of the others those that hold now.
+    """
+    own = np.ones(now.shape[-1], dtype=np.bool_)
+    if runs is not None:
+        own[...] = False
+        own[list(runs)] = True
+    return Judged(own, (now >= 0) & ~own)
+
+
+def least_margins(inputs: Inputs, *, used: Factors, judged: Judged) -> Found:
+    """Return the least margins of every combination of a block, and where they are.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        With axes in front of the cases.
+    used : Factors
+        Plain numbers.
+    judged : Judged
+        Which margins count.
+
+    Returns
+    -------
+    Found
+        Shape of these axes.
+    """
+    answer, inputs = verdict(inputs, used)
+    *lead, cases, runs = answer.rate.shape[1:]
+    mine, beside = _Lowest(lead, cases * runs), _Lowest(lead, cases * runs)
+    modes = np.empty((*lead, len(MODES)))
+    for mode, margin in enumerate(mode_margins(answer, inputs)):
+        full = np.broadcast_to(margin, (*margin.shape[:-2], cases, runs))
+        modes[..., mode] = mine.with_mode(mode, full, judged.own)
+        if judged.held[mode].any():
+            beside.with_mode(mode, full, judged.held[mode])
+    (margin, place), (other, other_place) = mine.told(), beside.told()
+    return Found(margin, other, place, other_place, modes)
+
+
+class _Lowest:
+    """The least along (mode, case, run) and where it is, mode by mode; nan counts as the least."""
+
+    def __init__(self, lead: Sequence[int], count: int) -> None:
+        self.count = count
+        self.margin, self.place = np.full(lead, np.inf), np.zeros(lead, dtype=np.intp)
+
+    def with_mode(self, mode: int, margin: Floats, counts: NDArray[np.bool_]) -> Floats:
+        """Look at one more mode, where it counts, and return its own least."""
+        rows = margin if counts.all() else np.where(counts, margin, np.inf)
+        rows = rows.reshape(*margin.shape[:-2], self.count)
+        lost = np.isnan(rows)
+        rows = np.where(lost, -np.inf, rows) if lost.any() else rows
+        lowest = rows.min(-1)
+        lower = lowest < self.margin
+        if lower.any():
+            np.copyto(self.margin, lowest, where=lower)
+            np.copyto(self.place, mode * self.count + rows.argmin(-1), where=lower)
+        return np.where(np.isneginf(lowest), np.nan, lowest)
+
+    def told(self) -> tuple[Floats, Whole]:
+        """Return the least, nan where it could not be computed, and where it is."""
+        return np.where(np.isneginf(self.margin), np.nan, self.margin), self.place

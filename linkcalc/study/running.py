@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import collections
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple, Self
 
 from linkcalc.errors import InputError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator, Sequence
 
-__all__ = ["Workers", "worked"]
+__all__ = ["Crew", "Workers", "worked"]
 
 
 class Workers(NamedTuple):
@@ -61,6 +61,74 @@ def worked(
             yield place, function(*task)
     else:
         yield from _in_processes(function, tasks, workers.jobs)
+
+
+class Crew:
+    """Workers that stay ready between one batch of tasks and the next, as a context.
+
+    Parameters
+    ----------
+    workers : Workers
+        Who works.
+
+    Raises
+    ------
+    InputError
+        The number of jobs is not one or more.
+    """
+
+    def __init__(self, workers: Workers) -> None:
+        if workers.jobs < 1:
+            expected = "one or more"
+            raise InputError("jobs", repr(workers.jobs), expected, "Give a number of processes.")
+        self._workers = workers
+        self._pool: Any = None
+        self._client: Any = None
+
+    def __enter__(self) -> Self:
+        """Make the workers ready."""
+        import multiprocessing  # noqa: PLC0415 - one process needs none of it
+        from concurrent.futures import ProcessPoolExecutor  # noqa: PLC0415 - as above
+
+        if self._workers.cluster:
+            import distributed  # noqa: PLC0415 - an extra
+
+            library: Any = distributed
+            named = isinstance(self._workers.cluster, str)
+            self._client = library.Client(self._workers.cluster) if named else self._workers.cluster
+        elif self._workers.jobs > 1:
+            context = multiprocessing.get_context("spawn")
+            self._pool = ProcessPoolExecutor(self._workers.jobs, mp_context=context)
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        """Let them go."""
+        if self._pool is not None:
+            self._pool.shutdown(wait=False, cancel_futures=True)
+        if self._client is not None and isinstance(self._workers.cluster, str):
+            self._client.close()
+
+    def each(self, function: Callable[..., Any], tasks: Sequence[tuple[Any, ...]]) -> list[Any]:
+        """Work some tasks.
+
+        Parameters
+        ----------
+        function : callable
+            Of a module, so that other processes find it.
+        tasks : sequence of tuple
+            Its arguments.
+
+        Returns
+        -------
+        list
+            Results in the order of the tasks.
+        """
+        if self._client is not None:
+            futures = [self._client.submit(function, *task, pure=False) for task in tasks]
+            return list(self._client.gather(futures))
+        if self._pool is not None:
+            return [each.result() for each in [self._pool.submit(function, *t) for t in tasks]]
+        return [function(*task) for task in tasks]
 
 
 def _in_processes(

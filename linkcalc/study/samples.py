@@ -11,9 +11,10 @@ from linkcalc.evaluation import axes as stacks
 from linkcalc.evaluation.evaluate import prepare
 from linkcalc.evaluation.factors import factors
 from linkcalc.evaluation.gather import gather
+from linkcalc.evaluation.linkage import picked_linkages
 from linkcalc.evaluation.speeds import find_placard
 from linkcalc.results import MODES
-from linkcalc.sampled import Apart, Unsampled, sampled
+from linkcalc.sampled import Unsampled, parted, sampled
 from linkcalc.study.trials import margins_that_apply
 from linkcalc.study.verdict import verdict
 
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from linkcalc.evaluation.inputs import Inputs
+    from linkcalc.evaluation.speeds import Limit
     from linkcalc.study.uncertain import UncertainAircraft
 
     Floats = NDArray[np.float64]
@@ -139,9 +141,12 @@ class OneByOne:
         if not self.speeds:
             return margins, np.full(margins.shape[1:], np.nan)
         flat = stacks.flattened(inputs)
-        placard = find_placard(flat, self._used, linkages if alone else prepare(flat))
-        found = np.where(placard.at_zero, placard.speed, 0.0)
-        return margins, found.reshape(-1, *margins.shape[2:])
+        if not alone:
+            samples, cases = margins.shape[1:3]
+            where = np.repeat(np.arange(samples), cases), np.tile(np.arange(cases), samples)
+            linkages = picked_linkages(linkages, where, flat)
+        placard = find_placard(flat, self._used, linkages)
+        return margins, _speed(placard).reshape(-1, *margins.shape[2:])
 
 
 class Together(OneByOne):
@@ -154,28 +159,33 @@ class Together(OneByOne):
     """
 
     def _found(self, values: Mapping[str, Floats], which: Whole) -> Iterator[_Part]:
-        waiting = [which[at : at + AT_ONCE] for at in range(0, len(which), AT_ONCE)][::-1]
-        while waiting:
-            part = waiting.pop()
-            each = np.resize(part, max(len(part), _FEWEST))
-            try:
-                many = {name: sampled(at[each]) for name, at in values.items()}
-                inputs = stacks.of_samples(gather(self.uncertain.at(many)).inputs)
-            except Apart as apart:
-                answer = apart.answer[: len(part)]
-                waiting += [part[~answer], part[answer]]
-                continue
-            except Unsampled:
-                yield from super()._found(values, part)
-                continue
-            except (InputError, InputFaults) as error:
-                self._refuse(error, len(part))
-                continue
-            try:
-                found, placard = self._evaluated(inputs)
-            except SolverError:
-                yield from super()._found(values, part)
-                continue
-            shape = (len(each), *found.shape[2:])  # nothing may have depended on the samples
-            found = np.broadcast_to(found, (len(found), *shape))[:, : len(part)]
-            yield part, found, np.broadcast_to(placard, shape)[: len(part)]
+        for start in range(0, len(which), AT_ONCE):
+            some = which[start : start + AT_ONCE]
+            for part, found in parted(some, lambda one: self._block(values, one)):
+                if found is None:
+                    yield from super()._found(values, part)
+                elif found:
+                    margins, placard = found
+                    yield part, margins, placard
+
+    def _block(self, values: Mapping[str, Floats], part: Whole) -> tuple[Floats, ...] | None:
+        """Return what comes of samples: nothing if all are refused, None if not all together."""
+        each = np.resize(part, max(len(part), _FEWEST))
+        try:
+            many = {name: sampled(at[each]) for name, at in values.items()}
+            inputs = stacks.of_samples(gather(self.uncertain.at(many)).inputs)
+            found, placard = self._evaluated(inputs)
+        except (SolverError, Unsampled):
+            return None
+        except (InputError, InputFaults) as error:
+            self._refuse(error, len(part))
+            return ()
+        shape = (len(each), *found.shape[2:])  # nothing may have depended on the samples
+        found = np.broadcast_to(found, (len(found), *shape))[:, : len(part)]
+        return found, np.broadcast_to(placard, shape)[: len(part)]
+
+
+def _speed(placard: Limit) -> Floats:
+    """Return placard speeds, infinite where nothing ends them, 0 where they hold at no speed."""
+    found: Floats = np.where(placard.mode < 0, np.inf, placard.speed)
+    return np.where(placard.at_zero, found, 0.0)

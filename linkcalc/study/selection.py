@@ -39,6 +39,23 @@ class Constraint(NamedTuple):
     unit: str = ""
     details: Sequence[str] = ()
 
+    def taken(self, places: NDArray[np.intp]) -> Constraint:
+        """Return the constraint on candidates that share what it is about.
+
+        Parameters
+        ----------
+        places : ndarray of int, shape (candidate,)
+            Which of the things that this one is about each candidate has: its servo, say.
+
+        Returns
+        -------
+        Constraint
+            With a value for each candidate.
+        """
+        figures = None if self.figures is None else self.figures[places]
+        words = [self.details[place] for place in places.tolist()] if len(self.details) else ()
+        return self._replace(holds=self.holds[places], figures=figures, details=words)
+
 
 class Selection(NamedTuple):
     """What remains of some candidates.

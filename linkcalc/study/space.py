@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from linkcalc.errors import InputError, InputFaults
+from linkcalc.errors import InputError, InputFaults, LinkcalcError
 from linkcalc.evaluation import axes as stacks
 from linkcalc.evaluation.gather import gather
-from linkcalc.sampled import Apart, Unsampled
+from linkcalc.sampled import Unsampled, parted
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     Whole = NDArray[np.intp]
 
-__all__ = ["Axis", "Block", "Space"]
+__all__ = ["Axis", "Block", "Space", "alike", "taken"]
 
 _MOST_DESCRIBED = 20_000  # aircraft that are described one by one for one group of axes
 _TOGETHER = 1024  # combinations of one kind that are described together
@@ -53,6 +53,28 @@ class Axis(NamedTuple):
     many: Callable[[Aircraft, Whole], Aircraft | None] | None = None
     kinds: tuple[int, ...] = ()
 
+    def taken(self, values: Sequence[int]) -> Axis:
+        """Return the axis with some of its values.
+
+        Parameters
+        ----------
+        values : sequence of int
+            Which, in the order in which they are to be.
+
+        Returns
+        -------
+        Axis
+            Of the same name.
+        """
+        kept, put, many = np.array(values, dtype=np.intp), self.put, self.many
+        return Axis(
+            self.name,
+            tuple(self.labels[at] for at in kept),
+            lambda aircraft, at: put(aircraft, int(kept[at])),
+            None if many is None else lambda aircraft, at: many(aircraft, kept[at]),
+            tuple(self.kinds[at] for at in kept) if self.kinds else (),
+        )
+
 
 class Block(NamedTuple):
     """A part of a space, as the evaluation takes it.
@@ -61,12 +83,12 @@ class Block(NamedTuple):
     ----------
     inputs : Inputs
         With an axis for every group of the space.
-    place : tuple of slice
-        Which part along each group.
+    place : tuple of slice, or of ndarray of int
+        Which part along each group; of some combinations, where each of them is.
     """
 
     inputs: Inputs
-    place: tuple[slice, ...]
+    place: tuple[Any, ...]
 
 
 class Space:
@@ -114,6 +136,8 @@ class Space:
         self._base = gather(self.described((0,) * len(axes))).inputs
         try:
             self._combine()
+        except LinkcalcError:  # a value that is refused for what it is
+            raise
         except ValueError as error:
             remedy = "Leave that axis out, and check the aircraft once with each of its values."
             raise InputError("axes", str(error), "axes that change numbers", remedy) from None
@@ -128,6 +152,11 @@ class Space:
         if not all(self._agrees(at) for at in self._corners()):
             self.groups = (tuple(range(len(self.axes))),)
             self._whole = self._inserted(single)
+
+    @property
+    def whole(self) -> Inputs:
+        """All values of all groups side by side, as the evaluation takes them."""
+        return self._whole
 
     @property
     def size(self) -> int:
@@ -181,28 +210,27 @@ class Space:
     def _of_kind(self, group: tuple[int, ...], places: Whole, which: Whole) -> list[stacks.Part]:
         """Describe some combinations of one kind, all at once where that can be."""
         made: list[stacks.Part] = []
-        waiting = [which[at : at + _TOGETHER] for at in range(0, len(which), _TOGETHER)]
-        while waiting:
-            part = waiting.pop(0)
-            try:
-                inputs = self._together(group, places[:, part]) if len(part) > 1 else None
-            except Apart as apart:
-                waiting += [part[~apart.answer], part[apart.answer]]
-                continue
-            except (InputError, InputFaults, Unsampled):
-                inputs = None  # told of the one that is wrong
-            if inputs is not None:
-                made.append(stacks.Part(part, inputs))
-                continue
-            for one in part.tolist():
-                at = [0] * len(self.axes)
-                for index, value in zip(group, places[:, one].tolist(), strict=True):
-                    at[index] = value
-                made.append(stacks.Part(np.array([one]), gather(self.described(at)).inputs))
+        for start in range(0, len(which), _TOGETHER):
+            some = which[start : start + _TOGETHER]
+            for part, inputs in parted(some, lambda one: self._together(group, places[:, one])):
+                if inputs is not None:
+                    made.append(stacks.Part(part, inputs))
+                    continue
+                for one in part.tolist():
+                    at = [0] * len(self.axes)
+                    for index, value in zip(group, places[:, one].tolist(), strict=True):
+                        at[index] = value
+                    made.append(stacks.Part(np.array([one]), gather(self.described(at)).inputs))
         return made
 
     def _together(self, group: tuple[int, ...], places: Whole) -> Inputs | None:
-        """Gather some combinations as samples; None where an axis has no way to."""
+        """Gather some combinations as samples; None where that cannot be, or one is refused."""
+        try:
+            return self._as_samples(group, places) if places.shape[1] > 1 else None
+        except (InputError, InputFaults, Unsampled):
+            return None  # described one by one, the one that is wrong is told
+
+    def _as_samples(self, group: tuple[int, ...], places: Whole) -> Inputs | None:
         made = self.aircraft
         for index, axis in enumerate(self.axes):
             if index not in group:
@@ -237,7 +265,7 @@ class Space:
             (np.zeros_like(case), case),
         )
         pairs = zip(stacks.leaves(ours), stacks.leaves(theirs), strict=True)
-        return all(_alike(path, one, other) for (path, one), (_, other) in pairs)
+        return all(alike(path, one, other) for (path, one), (_, other) in pairs)
 
     def _in_groups(self, at: Sequence[int]) -> list[int]:
         """Return the place of a combination along every group."""
@@ -269,6 +297,61 @@ class Space:
             place[longest] = slice(start, min(start + step, lengths[longest]))
             yield Block(_cut(self._whole, longest, place[longest], len(lengths)), tuple(place))
 
+    def listed(self, wanted: NDArray[np.bool_], at_once: int) -> Iterator[Block]:
+        """Cut some of the combinations into parts.
+
+        Parameters
+        ----------
+        wanted : ndarray of bool, shape (group, ...)
+            Which.
+        at_once : int
+            Combinations in a part, at most.
+
+        Yields
+        ------
+        Block
+            One after another, with a single axis in front of the cases.
+        """
+        every = np.nonzero(wanted)
+        for start in range(0, len(every[0]), at_once):
+            place = tuple(each[start : start + at_once] for each in every)
+            yield Block(taken(self._whole, place), place)
+
+    def places(self, at: NDArray[np.intp]) -> list[NDArray[np.intp]]:
+        """Return where some combinations are along every group.
+
+        Parameters
+        ----------
+        at : ndarray of int, shape (axis, combination)
+            Place of the value of each axis.
+
+        Returns
+        -------
+        list of ndarray of int, shape (combination,)
+            As `taken` takes it.
+        """
+        return [
+            np.ravel_multi_index(tuple(at[i] for i in group), tuple(self.shape[i] for i in group))
+            for group in self.groups
+        ]
+
+    def by_group(self, values: Any) -> Any:
+        """Return an array with an axis for every group instead of the axes of the space.
+
+        Parameters
+        ----------
+        values : ndarray, shape (axis, ...)
+            By axis.
+
+        Returns
+        -------
+        ndarray, shape (group, ...)
+            As `spread` takes it.
+        """
+        order = [index for group in self.groups for index in group]
+        lengths = [prod(self.shape[index] for index in group) for group in self.groups]
+        return np.transpose(values, order).reshape(lengths)
+
     def spread(self, values: Any, behind: int) -> Any:
         """Return an array with an axis for every axis of the space instead of its groups.
 
@@ -298,8 +381,21 @@ class Space:
         )
 
 
-def _alike(path: tuple[Any, ...], one: Any, other: Any) -> bool:
-    """Tell whether a leaf is the same, with level ramps behind or without."""
+def alike(path: tuple[Any, ...], one: Any, other: Any) -> bool:
+    """Tell whether a leaf is the same, with level ramps behind or without.
+
+    Parameters
+    ----------
+    path : tuple
+        Where it is.
+    one, other : object
+        What is there.
+
+    Returns
+    -------
+    bool
+        nan is the same as nan, and axes of length 1 in front count for nothing.
+    """
     if isinstance(one, (str, tuple)) or path[-1] in stacks.ALIKE:
         return True  # told before, if it is not
     if "curves" in path:
@@ -323,6 +419,38 @@ def _grouped(changed: Sequence[set[Any]]) -> tuple[tuple[int, ...], ...]:
                 kept.append((members, known))
         groups = [*kept, joined]
     return tuple(sorted(tuple(sorted(members)) for members, _ in groups))
+
+
+def taken(whole: Inputs, place: Sequence[NDArray[np.intp]]) -> Inputs:
+    """Return some combinations side by side, in place of the axes in front of the cases.
+
+    Parameters
+    ----------
+    whole : Inputs
+        With any axes in front of the cases.
+    place : sequence of ndarray of int, shape (combination,)
+        Where each is along every one of these axes.
+
+    Returns
+    -------
+    Inputs
+        With one axis in front of the cases; of length 1 where nothing varies.
+    """
+
+    def change(path: tuple[Any, ...], leaf: Any) -> Any:
+        if isinstance(leaf, (str, tuple)) or path[-1] in stacks.ALIKE:
+            return leaf
+        ahead = np.ndim(leaf) - stacks.own_axes(path) - 1  # axes in front of the case
+        if ahead <= 0:
+            return leaf
+        lengths = leaf.shape[:ahead]
+        if set(lengths) == {1}:
+            return leaf.reshape(1, *leaf.shape[ahead:])
+        chosen = place[len(place) - ahead :]
+        return leaf[tuple(i if n > 1 else 0 * i for i, n in zip(chosen, lengths, strict=True))]
+
+    made: Inputs = stacks.with_leaves(whole, change)
+    return made
 
 
 def _cut(whole: Inputs, axis: int, part: slice, count: int) -> Inputs:

@@ -98,18 +98,20 @@ def field_axis(path: str, values: Sequence[Any]) -> Axis:
     )
 
 
-def over_of(words: Sequence[str]) -> dict[str, list[Any]]:
+def over_of(words: Sequence[str], kinds: Sequence[str] = ()) -> dict[str, Any]:
     """Read fields and their values as a command line has them.
 
     Parameters
     ----------
     words : sequence of str
         Each a path, an equals sign, and values with semicolons between.
+    kinds : sequence of str
+        What may stand without values, for all that a catalogue has.
 
     Returns
     -------
-    dict of str to list
-        For `sweep`; plain numbers are numbers, all else text.
+    dict of str to list or None
+        For `sweep`; plain numbers are numbers, all else text; None for all.
 
     Raises
     ------
@@ -121,17 +123,18 @@ def over_of(words: Sequence[str]) -> dict[str, list[Any]]:
     >>> over_of(["supply.voltage=5 V; 6 V"])
     {'supply.voltage': ['5 V', '6 V']}
     """
-    made: dict[str, list[Any]] = {}
+    made: dict[str, Any] = {}
     for each in words:
         path, equals, listed = each.partition("=")
         values = [_number(value.strip()) for value in listed.split(";") if value.strip()]
         path = path.strip()
-        if not (path and equals and values):
+        whole = path in kinds and not equals
+        if not whole and not (path and equals and values):
             expected = "PATH=VALUES, such as 'supply.voltage=5 V; 6 V'"
             raise InputError("--over", shown(each), expected, "Write an equals sign and values.")
         if path in made:
             raise InputError("--over", f"{shown(path)} twice", "each field once", "Join them.")
-        made[path] = values
+        made[path] = None if whole else values
     return made
 
 

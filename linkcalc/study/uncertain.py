@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import re
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -15,6 +16,7 @@ from linkcalc.units import KINDS, Stated, parse
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
+    from linkcalc.model.tolerances import ToleranceGroup
     from linkcalc.model.value_classes import Spec
     from linkcalc.tolerances.distributions import Distribution
 
@@ -123,6 +125,7 @@ class UncertainAircraft:
         self.aircraft = aircraft
         self.quantities = tuple(_quantities(aircraft, defaults=wanted))
         distributions = {one.place: one.distribution for one in self.quantities}
+        _refuse_lonely(said.groups, distributions)
         try:
             groups = [
                 Group(group.name, _matching(group.places, distributions), group.correlation)
@@ -164,6 +167,28 @@ class UncertainAircraft:
 
 def _in_file(fault: Fault) -> str:
     return f"tolerances.{fault.place}" if fault.place.startswith("groups") else "tolerances"
+
+
+def _refuse_lonely(groups: tuple[ToleranceGroup, ...], known: Mapping[str, Any]) -> None:
+    """Refuse groups that name fewer than two uncertain quantities, all of them at once."""
+    faults = []
+    for group in groups:
+        count = len(_matching(group.places, known))
+        if count < 2:
+            close = difflib.get_close_matches(group.places, known, 3, 0.0)
+            faults.append(
+                Fault(
+                    "",
+                    f"tolerances.groups[{group.name!r}].places",
+                    f"{group.places!r}, which matches {count} of {len(known)} uncertain quantities",
+                    "two or more of them",
+                    "Give their keys, with * for what differs; the nearest are: "
+                    + ", ".join(close)
+                    + ".",
+                )
+            )
+    if faults:
+        raise InputFaults(faults)
 
 
 def _matching(pattern: str, known: Mapping[str, Any]) -> tuple[str, ...]:
@@ -224,7 +249,8 @@ def _notes(quantities: tuple[UncertainQuantity, ...]) -> Iterator[str]:
     kinds: dict[str, list[str]] = {}
     for one in quantities:
         if one.source != "stated":
-            field = one.place.rsplit(".", 1)[-1]
+            keys = [key for key in one.paths[0] if isinstance(key, str)]
+            field = f"{keys[0 if keys[0] == 'leads' else -2]}.{keys[-1]}"
             words = kinds.setdefault(one.source, [])
             if field not in words:
                 words.append(field)

@@ -34,7 +34,16 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Whole = NDArray[np.intp]
 
-__all__ = ["GAUGES", "WIRED_MODES", "Wire", "Wiring", "choose_wires", "fitted"]
+__all__ = [
+    "GAUGES",
+    "WIRED_MODES",
+    "Wire",
+    "Wiring",
+    "choose_wires",
+    "fitted",
+    "lead_fits",
+    "lead_mass",
+]
 
 GAUGES = tuple(f"{number} AWG" for number in range(32, 17, -2))
 """What is tried unless something else is asked for: the even gauges from 32 to 18."""
@@ -281,7 +290,7 @@ class _Search:
         nodes = np.flatnonzero(gather(marked).inputs.supply.fields["conductor_area"] != self.now)
         arm = _arm(alike[0])
         areas = np.array([area for _, area in self.gauges])
-        masses = np.asarray(len(nodes) * _mass(alike[0], areas))
+        masses = np.asarray(len(nodes) * lead_mass(alike[0], areas))
         if self.by == "balance" and math.isnan(arm):
             raise InputError(
                 f"leads.{alike[0].name}.balance_arm",
@@ -289,7 +298,7 @@ class _Search:
                 "a length such as '0.6 m', negative ahead of it",
                 "Give it for every lead, or choose by mass.",
             )
-        fits = np.array([_fits(alike[0], area) is not False for area in areas])
+        fits = np.array([lead_fits(alike[0], area) is not False for area in areas])
         costs = np.asarray(masses * (abs(arm) if self.by == "balance" else 1.0))
         return _Group(alike, nodes, areas, masses, costs, fits, arm)
 
@@ -386,7 +395,7 @@ class _Search:
         group = self.groups[index]
         first = group.leads[0]
         held = stated(first, "gauge")
-        mass = len(group.nodes) * _mass(first, held.si)
+        mass = len(group.nodes) * lead_mass(first, held.si)
         return Wire(
             leads=tuple(lead.name for lead in group.leads),
             length=_length(first),
@@ -397,7 +406,7 @@ class _Search:
             mass_now=float(mass),
             mass_chosen=math.nan if chosen is None else float(group.masses[chosen]),
             arm=group.arm,
-            fits=_fits(first, held.si if chosen is None else group.areas[chosen]),
+            fits=lead_fits(first, held.si if chosen is None else group.areas[chosen]),
         )
 
 
@@ -436,8 +445,21 @@ def _conductors(lead: Lead, area: Any) -> Floats:
     return made
 
 
-def _mass(lead: Lead, area: Any) -> Floats:
-    """Return the mass of a lead if its gauge has that section [kg]."""
+def lead_mass(lead: Lead, area: Any) -> Floats:
+    """Return the mass of a lead if its gauge has another section.
+
+    Parameters
+    ----------
+    lead : Lead
+        With a length.
+    area : float or ndarray, shape (...)
+        Section of its conductors [m^2]; a return conductor of its own keeps its own.
+
+    Returns
+    -------
+    ndarray, shape (...)
+        Two power conductors and a signal wire with their insulation [kg].
+    """
     made: Any = wire.insulated_mass(
         _conductors(lead, area), _length(lead), METALS[lead.metal].density
     )
@@ -469,8 +491,21 @@ def _key(lead: Lead | None) -> object:
     return (*sizes, *plain, *more, _key(lead.feed))
 
 
-def _fits(lead: Lead, area: float) -> bool | None:
-    """Tell whether bundle and connector pass the bore; None where there is none."""
+def lead_fits(lead: Lead, area: float) -> bool | None:
+    """Tell whether a lead passes its bore if its gauge has another section.
+
+    Parameters
+    ----------
+    lead : Lead
+        Any.
+    area : float
+        Section of its conductors [m^2].
+
+    Returns
+    -------
+    bool or None
+        Whether bundle and connector pass; None where no bore is given.
+    """
     bore = stated(lead, "bore")
     if bore is None:
         return None

@@ -298,8 +298,7 @@ class _Sampler:
             wider = np.full((REPLICATES, each), np.nan)
             wider[:, : self.done] = kept[:, : self.done]
             self._kept[name] = wider
-        size = max(block // jobs, 1) if jobs > 1 else block
-        edges = [*range(self.done, each, size), each]
+        edges = [*range(self.done, each, block), each]
         waiting = [
             (replicate, start, stop)
             for start, stop in itertools.pairwise(edges)

@@ -8,6 +8,7 @@ apart. Estimators: A. Saltelli et al., Computer Physics Communications 181 (2010
 
 from __future__ import annotations
 
+import itertools
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -17,6 +18,8 @@ from linkcalc.tolerances.points import Points
 from linkcalc.tolerances.sensitivities import evaluated
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     from linkcalc.tolerances.inputs import UncertainInputs
@@ -25,6 +28,9 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 __all__ = ["Indices", "sobol_indices"]
+
+LEAST = 64
+"""Points below which there are no indices."""
 
 
 class Indices(NamedTuple):
@@ -39,7 +45,7 @@ class Indices(NamedTuple):
     first_interval, total_interval : ndarray, shape (factor, 2)
         By bootstrap over the samples [-].
     number : int
-        Points; the function was evaluated (factors + 2) times as often.
+        Points; fewer than were asked for where the keyboard stopped it.
     reason : str
         Why there are none, or empty.
     """
@@ -52,6 +58,11 @@ class Indices(NamedTuple):
     number: int
     reason: str
 
+    @property
+    def evaluations(self) -> int:
+        """How often the function was evaluated: for every point once for each factor, and twice."""
+        return self.number * (len(self.factors) + 2)
+
 
 def sobol_indices(
     function: Function,
@@ -62,6 +73,8 @@ def sobol_indices(
     seed: int = 1,
     confidence: float = 0.95,
     resamples: int = 200,
+    block: int = 2**16,
+    progress: Callable[[int, int], None] | None = None,
 ) -> dict[str, Indices]:
     """Return first-order and total Sobol indices of every output.
 
@@ -81,11 +94,27 @@ def sobol_indices(
         Of the intervals [-].
     resamples : int
         Of the bootstrap.
+    block : int
+        Evaluations at once, about; it changes no digit.
+    progress : callable, optional
+        Told how many evaluations are done, and of how many.
 
     Returns
     -------
     dict of str to Indices
         By output.
+
+    Raises
+    ------
+    InputError
+        There are too few points, or the function returns something else than one value for each.
+    KeyboardInterrupt
+        It was stopped before there were 64 points; later, what is done is returned.
+
+    Notes
+    -----
+    The intervals are those of a normal distribution with the spread of bootstrap resamples. These
+    take the points for independent, which Sobol points are not: the intervals are rather too wide.
 
     Examples
     --------
@@ -96,36 +125,54 @@ def sobol_indices(
     >>> found.total.round(2).tolist()
     [0.2, 0.8]
     """
-    if number < 64:
-        raise InputError("number", number, "at least 64 points", "Ask for more.")
-    size = len(inputs)
-    both = Points(2 * size, seed=seed).scores(0, number)
-    one, other = both[:size], both[size:]
-    base = evaluated(function, inputs.values(one), outputs)
-    again = evaluated(function, inputs.values(other), tuple(base))
-    mixed: dict[str, list[Floats]] = {name: [] for name in base}
-    for factor in inputs.factors:
-        scores = one.copy()
-        scores[list(factor)] = other[list(factor)]
-        for name, value in evaluated(function, inputs.values(scores), tuple(base)).items():
-            mixed[name].append(value)
+    if number < LEAST:
+        raise InputError("number", number, f"at least {LEAST} points", "Ask for more.")
+    _normal(confidence)  # refused before the work
+    told_done = progress or (lambda *_: None)
+    kept: list[dict[str, Floats]] = []
+    points, each = Points(2 * len(inputs), seed=seed), len(inputs.factors) + 2
+    edges = [*range(0, number, max(block // each, 1)), number]
+    try:
+        for start, stop in itertools.pairwise(edges):
+            kept.append(_stretch(function, inputs, outputs, points.scores(start, stop)))
+            told_done(stop * each, number * each)
+    except KeyboardInterrupt:
+        if edges[len(kept)] < LEAST:
+            raise
     named = tuple(tuple(inputs.names[place] for place in factor) for factor in inputs.factors)
     return {
         name: _indices(
-            named, base[name], again[name], np.array(mixed[name]), (seed, confidence, resamples)
+            named,
+            np.concatenate([found[name] for found in kept], axis=1),
+            (seed, confidence, resamples),
         )
-        for name in base
+        for name in kept[0]
     }
+
+
+def _stretch(
+    function: Function, inputs: UncertainInputs, outputs: tuple[str, ...], both: Floats
+) -> dict[str, Floats]:
+    """Return every output at some points, at others, and with one factor at a time from the others.
+
+    Its shape is (factor + 2, point).
+    """
+    one, other = np.split(both, 2)
+    scores = [one, other]
+    for factor in inputs.factors:
+        scores.append(one.copy())
+        scores[-1][list(factor)] = other[list(factor)]
+    found = evaluated(function, inputs.values(np.concatenate(scores, axis=1)), outputs)
+    return {name: value.reshape(len(scores), -1) for name, value in found.items()}
 
 
 def _indices(
     factors: tuple[tuple[str, ...], ...],
-    one: Floats,
-    other: Floats,
-    mixed: Floats,
+    values: Floats,
     how: tuple[int, float, int],
 ) -> Indices:
     seed, confidence, resamples = how
+    one, other, mixed = values[0], values[1], values[2:]
     reason = _reason(one, other, mixed)
     none = np.full(len(factors), np.nan)
     if reason:

@@ -120,17 +120,32 @@ def design_point(limit: Limit, dimensions: int) -> DesignPoint:
     for _ in range(_ITERATIONS):
         square = float(gradient @ gradient)
         if not (math.isfinite(value) and square > 0):
-            return _nowhere(
-                dimensions, "the margin does not follow the inputs, or has no number there"
-            )
+            return _nowhere(dimensions, _why_lost(here, value))
         aim = (gradient @ here - value) / square * gradient
         settled = np.linalg.norm(aim - here) < 1e-6 * (1.0 + np.linalg.norm(here))
         if settled and abs(value) < 1e-7 * size:
             return _found(here, gradient, start)
+        before = here, value
         here, value, gradient = _stepped(limit, here, (value, gradient), aim)
+        if _stuck(before, (here, value)):
+            break
     if abs(value) < 1e-4 * size and np.linalg.norm(here) < FARTHEST:
         return _found(here, gradient, start)  # a kink keeps it from settling; sampling will tell
     return _nowhere(dimensions, f"no shortfall was found within {FARTHEST:g} standard scores")
+
+
+def _stuck(before: tuple[Floats, float], now: tuple[Floats, float]) -> bool:
+    """Tell whether the search goes on as far out as it may, and comes no nearer to the limit."""
+    out = all(np.linalg.norm(here) > 0.999 * FARTHEST for here, _ in (before, now))
+    return out and abs(now[1]) > 0.9 * abs(before[1])
+
+
+def _why_lost(here: Floats, value: float) -> str:
+    if not math.isfinite(value):
+        return "the search came to where there is no number"
+    if not here.any():
+        return "the margin does not follow the inputs at the stated values"
+    return "farther out no input moves the margin any more: they are at their bounds"
 
 
 def _found(here: Floats, gradient: Floats, start: float) -> DesignPoint:

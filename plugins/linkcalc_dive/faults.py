@@ -22,8 +22,8 @@ __all__ = ["refuse_bad_fields"]
 _POSITIVE = {
     "mass": "kg, such as 2.4",
     "wing_area": "m^2, such as 0.35",
-    "greatest_lift": "1, such as 1.1",
-    "structural_load_factor": "1, such as 6",
+    "maximum_lift": "1, such as 1.1",
+    "limit_load_factor": "1, such as 6",
     "start_height": "m above the ground, such as 120",
 }
 _NOT_NEGATIVE = {
@@ -79,9 +79,9 @@ def refuse_bad_fields(fields: Mapping[str, Floats], *, servo: bool) -> None:
 
 
 def _refuse_bad_air(fields: Mapping[str, Floats]) -> None:
-    ground = fields["ground_altitude"]
+    ground = fields["field_altitude"]
     inside = (ground >= air.LEAST_ALTITUDE) & (ground < air.GREATEST_ALTITUDE)
-    _need("ground_altitude", ground, inside, "an altitude of -5 km to 20 km")
+    _need("field_altitude", ground, inside, "an altitude of -5 km to 20 km")
     for name in ("start_height", "ceiling"):
         altitude = ground + fields[name]
         _need(

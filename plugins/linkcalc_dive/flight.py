@@ -62,9 +62,9 @@ class Airframe(NamedTuple):
         S, more than zero [m^2].
     zero_lift_drag, induced_factor : ndarray
         C_D0 and k of the parabola [1].
-    greatest_lift : ndarray
+    maximum_lift : ndarray
         C_L,max [1].
-    structural_load_factor : ndarray
+    limit_load_factor : ndarray
         Limit load factor [1].
     ground : ndarray
         Geometric altitude of the ground [m].
@@ -79,8 +79,8 @@ class Airframe(NamedTuple):
     wing_area: Floats
     zero_lift_drag: Floats
     induced_factor: Floats
-    greatest_lift: Floats
-    structural_load_factor: Floats
+    maximum_lift: Floats
+    limit_load_factor: Floats
     ground: Floats
     polar: Table | None
     propeller: Table | None
@@ -212,13 +212,13 @@ def limits(
     weight = craft.mass * STANDARD_GRAVITY
     lift = np.asarray(
         load_factors.at_lift(
-            greatest_lift=craft.greatest_lift,
+            maximum_lift=craft.maximum_lift,
             weight=weight,
             dynamic_pressure=dynamic_pressure,
             wing_area=craft.wing_area,
         )
     )
-    structure = np.broadcast_to(craft.structural_load_factor, lift.shape)
+    structure = np.broadcast_to(craft.limit_load_factor, lift.shape)
     if elevator.up is None:
         return np.stack((structure, lift, np.full(lift.shape, np.inf)))
     up = np.interp(dynamic_pressure, elevator.up.at, elevator.up.value, left=np.nan, right=np.nan)
@@ -272,7 +272,7 @@ def straight(craft: Airframe) -> Callable[[Floats], Floats]:
         _, pressure = _air(craft, state)
         wanted = np.cos(state[PATH_ANGLE])
         lift = load_factors.at_lift(
-            greatest_lift=craft.greatest_lift,
+            maximum_lift=craft.maximum_lift,
             weight=craft.mass * STANDARD_GRAVITY,
             dynamic_pressure=pressure,
             wing_area=craft.wing_area,

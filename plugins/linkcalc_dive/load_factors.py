@@ -48,7 +48,7 @@ def lift_coefficient(
 
 
 def at_lift(
-    *, greatest_lift: Floats, weight: Floats, dynamic_pressure: Floats, wing_area: Floats
+    *, maximum_lift: Floats, weight: Floats, dynamic_pressure: Floats, wing_area: Floats
 ) -> Floats:
     r"""Load factor at the greatest lift coefficient.
 
@@ -56,7 +56,7 @@ def at_lift(
 
     Parameters
     ----------
-    greatest_lift : float or array, shape (...)
+    maximum_lift : float or array, shape (...)
         C_L,max [1].
     weight : float or array, shape (...)
         Weight m g [N].
@@ -72,10 +72,10 @@ def at_lift(
 
     Examples
     --------
-    >>> at_lift(greatest_lift=1.2, weight=20.0, dynamic_pressure=100.0, wing_area=0.5)
+    >>> at_lift(maximum_lift=1.2, weight=20.0, dynamic_pressure=100.0, wing_area=0.5)
     3.0
     """
-    return greatest_lift * dynamic_pressure * wing_area / weight
+    return maximum_lift * dynamic_pressure * wing_area / weight
 
 
 def pitch_damping(

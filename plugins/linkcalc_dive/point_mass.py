@@ -95,7 +95,7 @@ class PointMass:
     >>> dive = dict.fromkeys(PointMass().fields, np.float64(np.nan))
     >>> dive |= {name: np.zeros(0) for name in TABLES}
     >>> dive |= {"mass": 2.0, "wing_area": 0.35, "zero_lift_drag": 0.03, "induced_factor": 0.04,
-    ...     "greatest_lift": 1.1, "structural_load_factor": 6.0, "ground_altitude": 0.0,
+    ...     "maximum_lift": 1.1, "limit_load_factor": 6.0, "field_altitude": 0.0,
     ...     "start_height": 150.0, "start_speed": 15.0, "dive_angle": 1.2, "drop": 60.0,
     ...     "delay": 0.5}
     >>> found = PointMass()(dive, None)
@@ -110,7 +110,7 @@ class PointMass:
         "B. Etkin and L. D. Reid, Dynamics of Flight, 3rd ed., 1996 (angle per g; from memory)",
     )
     validity: Mapping[str, tuple[float, float]] = MappingProxyType(
-        {"ground_altitude": (air.LEAST_ALTITUDE, air.GREATEST_ALTITUDE), "dive_angle": (0.0, 1.571)}
+        {"field_altitude": (air.LEAST_ALTITUDE, air.GREATEST_ALTITUDE), "dive_angle": (0.0, 1.571)}
     )
     fields: Mapping[str, str] = FIELDS
     reasons: tuple[str, ...] = pull_out.REASONS
@@ -244,9 +244,9 @@ def describe(fields: Mapping[str, Floats], reach: Reach | None) -> Described:
         wing_area=f["wing_area"],
         zero_lift_drag=f["zero_lift_drag"],
         induced_factor=f["induced_factor"],
-        greatest_lift=f["greatest_lift"],
-        structural_load_factor=f["structural_load_factor"],
-        ground=f["ground_altitude"],
+        maximum_lift=f["maximum_lift"],
+        limit_load_factor=f["limit_load_factor"],
+        ground=f["field_altitude"],
         polar=polar,
         propeller=propeller,
     )
@@ -264,7 +264,7 @@ def _optional(name: str, at: Floats, value: Floats, least: float = -np.inf) -> T
 
 def _greatest_pressure(f: Mapping[str, Floats], craft: Airframe) -> float:
     """Return a dynamic pressure that no dive exceeds, from Mach 0.7 or from all height turned into speed."""
-    ground = f["ground_altitude"]
+    ground = f["field_altitude"]
     height = np.fmax(f["start_height"], f["ceiling"])
     fastest = GREATEST_MACH * np.asarray(
         air.speed_of_sound(temperature=air.temperature(altitude=ground))

@@ -104,7 +104,7 @@ def terminal_speed(craft: Airframe, *, path_angle: Floats, height: Floats) -> Te
         pressure = np.asarray(air.dynamic_pressure(density=density, speed=speed))
         found = drag(craft, speed=speed, dynamic_pressure=pressure, load_factor=carried)
         lift = load_factors.at_lift(
-            greatest_lift=craft.greatest_lift,
+            maximum_lift=craft.maximum_lift,
             weight=weight,
             dynamic_pressure=pressure,
             wing_area=craft.wing_area,
@@ -200,7 +200,7 @@ def _against_height(own: Airframe, angle: Floats, start: Floats) -> Callable[[Fl
             velocity = np.sqrt(2 * half_square)
         pressure = density * half_square
         lift = load_factors.at_lift(
-            greatest_lift=own.greatest_lift,
+            maximum_lift=own.maximum_lift,
             weight=own.mass * STANDARD_GRAVITY,
             dynamic_pressure=pressure,
             wing_area=own.wing_area,

@@ -69,7 +69,8 @@ class Moment:
             A declared field is missing.
         """
         f = declared(fields, self.fields)
-        against = -opposing_sign(f["deflection"]) * np.abs(f["given_moment"])
+        size = np.where(np.isnan(f["deflection"]), np.nan, np.abs(f["given_moment"]))
+        against = -opposing_sign(f["deflection"]) * size
         nothing = np.zeros(())
         return common_shape(
             f,

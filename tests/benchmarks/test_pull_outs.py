@@ -41,7 +41,7 @@ def _by_hand(given, height, speed, angle):
     power, margin = tail * given["elevator_effectiveness"], given["static_margin"]
     trim, trim_pressure = given["trim_deflection"], given["trim_dynamic_pressure"]
     damping = area * given["tail_arm"] * tail / (2 * mass)
-    structure, lift = given["structural_load_factor"], given["greatest_lift"] * area / weight
+    structure, lift = given["limit_load_factor"], given["maximum_lift"] * area / weight
 
     def rates(_, y):
         v, gamma, h = y[0], y[1], y[2]

@@ -110,10 +110,10 @@ def test_a_dive_takes_the_reach_of_an_elevator_as_it_comes():
     )
     glider = {
         "mass": 6.0, "wing_area": 0.6, "zero_lift_drag": 0.02, "induced_factor": 0.03,
-        "greatest_lift": 1.2, "structural_load_factor": 6.0, "trim_dynamic_pressure": 2000.0,
+        "maximum_lift": 1.2, "limit_load_factor": 6.0, "trim_dynamic_pressure": 2000.0,
         "trim_deflection": 0.0, "load_factor_slope": math.nan, "static_margin": 0.3,
         "tail_volume": 0.45, "tail_lift_slope": 3.8, "tail_arm": 0.8, "elevator_effectiveness": 0.3,
-        "ground_altitude": 0.0, "start_height": 400.0, "start_speed": 80.0, "dive_angle": 1.0,
+        "field_altitude": 0.0, "start_height": 400.0, "start_speed": 80.0, "dive_angle": 1.0,
         "drop": 100.0, "delay": 0.5, "ceiling": math.nan,
     }  # fmt: skip
     offered = {name: np.asarray(value) for name, value in glider.items()}

@@ -90,3 +90,30 @@ def test_a_source_says_a_limit_or_that_there_is_none():
     assert linkcalc.Supply(voltage="6 V", current_limit="none").current_limit == "none"
     with pytest.raises(TypeError, match="current_limit"):
         linkcalc.Supply(voltage="6 V")
+
+
+@pytest.mark.parametrize(
+    ("words", "section", "share", "shape"),
+    [
+        ("24 AWG ± 5 %", "24 AWG", 0.05, "uniform"),
+        ("awg 24 +/- 5% (triangular)", "24 AWG", 0.05, "triangular"),
+        ("24 AWG ± 0.01 mm^2", "24 AWG", 0.01 / 0.2047, "uniform"),  # ASTM B258: 0.2047 mm^2
+        ("0.25 mm^2 ± 10 % (normal, 2 s)", "0.25 mm^2", 0.1, "normal"),
+    ],
+)
+def test_a_tolerance_of_a_gauge_is_of_its_cross_section(words, section, share, shape):
+    held = stated(linkcalc.Lead(name="wing", gauge=words, length="1 m"), "gauge")
+    plain = stated(linkcalc.Lead(name="wing", gauge=section, length="1 m"), "gauge")
+    assert held.si == plain.si
+    assert held.tolerance / held.si == pytest.approx(share, rel=2.5e-4)  # half a last digit
+    assert held.spread == shape
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["24 AWG ± 1 AWG", "24 AWG ± 100 %", "24 AWG ± 5 % (odd)", "24 AWG ±", "24 AWG ± -5 %",
+     "0.25 mm^2 ± 0.3 mm^2", "24 AWG ± 0 AWG ± 5 %"],
+)  # fmt: skip
+def test_a_tolerance_of_a_gauge_that_makes_no_sense_is_refused(words):
+    with pytest.raises(linkcalc.InputError, match="tolerance"):
+        linkcalc.Lead(name="wing", gauge=words, length="1 m")

@@ -1,14 +1,20 @@
 """The choice of a servo as text and document: what is shown is what was found."""
 
+import contextlib
+import copy
+import io
 import json
 from pathlib import Path
 
+import jsonschema
 import pytest
 
 import linkcalc
 from linkcalc.cli import main
 from linkcalc.report.choice_table import choice_document, choice_text
-from linkcalc.study.servo_choice import choose
+from linkcalc.report.progress import shown_progress
+from linkcalc.report.schema import document_schema
+from linkcalc.study.choice import choose
 
 ROOT = Path(__file__).resolve().parents[2]
 AIRCRAFT, PARTS = (
@@ -52,10 +58,10 @@ def test_doubt_stands_beside_the_servos_that_it_is_about(found):
 
 def test_document_has_every_servo_and_the_margins_of_its_runs(found):
     tree = json.loads(json.dumps(choice_document(found), allow_nan=False))
-    assert len(tree["servos"]) == len(found.ranking.standings)
+    assert len(tree["candidates"]) == len(found.ranking.standings)
     aircraft = linkcalc.read_aircraft(AIRCRAFT)
     parts = {part.name: part for part in linkcalc.read_catalogue(PARTS).servos}
-    first = tree["servos"][0]
+    first = tree["candidates"][0]
     runs = [
         linkcalc.replace(run, servo=parts[first["name"]].servo()) if run.name == "rudder" else run
         for run in aircraft.runs
@@ -65,7 +71,7 @@ def test_document_has_every_servo_and_the_margins_of_its_runs(found):
     assert first["least_margins"]["torque"] == pytest.approx(least, rel=1e-12)
     assert first["values"]["mass"] == pytest.approx(parts[first["name"]].mass.m_as("g"))
     assert first["lost"] == ""
-    assert all(each["lost"] for each in tree["servos"][1:])
+    assert all(each["lost"] for each in tree["candidates"][1:])
 
 
 def command(*options):
@@ -101,5 +107,54 @@ def test_what_cannot_be_asked_ends_with_2_and_says_why(options, words, capsys):
 
 
 def test_command_prints_the_document_and_nothing_else(capsys):
-    assert command("--json", "--price", "20") == 0
-    assert json.loads(capsys.readouterr().out)["schema"] == "linkcalc.choice/1"
+    assert command("--json", "--price", "20", "--over", "servo", "--over", "horn hole") == 0
+    tree = json.loads(capsys.readouterr().out, parse_constant=pytest.fail)
+    jsonschema.Draft202012Validator(document_schema("choice")).validate(tree)
+    assert tree["chosen"] == ["servo", "horn hole"]
+    assert tree["candidates"][0]["parts"].keys() == {"servo", "horn hole"}
+    broken = copy.deepcopy(tree)
+    broken["candidates"][-1]["lost"] = ""
+    with pytest.raises(jsonschema.ValidationError):
+        jsonschema.Draft202012Validator(document_schema("choice")).validate(broken)
+
+
+def test_an_interruption_ranks_what_was_tried_and_ends_with_130(monkeypatch, capsys, tmp_path):
+    monkeypatch.setattr("linkcalc.study.choosing._AT_ONCE", 1)
+
+    @contextlib.contextmanager
+    def stopping(what):
+        assert what == "combinations"
+
+        def told(done, total):
+            assert total == 144
+            if done == 60:
+                raise KeyboardInterrupt
+
+        yield told
+
+    kept = str(tmp_path / "kept.npz")
+    monkeypatch.setattr("linkcalc.report.progress.shown_progress", stopping)
+    assert command("--price", "20", "--keep", kept, "--all") == 130
+    said = " ".join(capsys.readouterr().out.split())
+    assert "INTERRUPTED: only part of the combinations was tried" in said
+    dear = {part.name for part in linkcalc.read_catalogue(PARTS).servos[60:] if part.price > 20}
+    assert said.count("not tried before the interruption") == 144 - 60 - len(dear)
+    monkeypatch.undo()
+    assert command("--price", "20", "--keep", kept) == 0
+    assert "INTERRUPTED" not in capsys.readouterr().out
+
+
+def test_progress_is_shown_on_a_terminal_alone(monkeypatch):
+    with shown_progress("combinations") as told:
+        assert told is None
+
+    class Terminal(io.StringIO):
+        def isatty(self):
+            return True
+
+    screen = Terminal()
+    monkeypatch.setattr("sys.stderr", screen)
+    monkeypatch.setenv("TERM", "xterm")
+    with shown_progress("combinations") as told:
+        told(3, 12)
+    assert "3/12" in screen.getvalue()

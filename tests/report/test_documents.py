@@ -9,8 +9,10 @@ import pytest
 
 import linkcalc
 from linkcalc.cli import main
-from linkcalc.report.document import document
+from linkcalc.report.document import document, dumped
 from linkcalc.report.schema import DOCUMENTS, document_schema
+from linkcalc.report.tolerance_text import tolerance_document
+from linkcalc.starter import STARTER
 
 ROOT = Path(__file__).resolve().parents[2]
 REPORT = jsonschema.Draft202012Validator(document_schema("report"))
@@ -101,3 +103,31 @@ def test_schema_lets_a_later_version_add_keys_values_and_modes(tree):
 def test_schema_refuses_an_empty_list_of_faults():
     assert not FAULTS.is_valid({"schema": "linkcalc.faults/1", "faults": []})
     assert not FAULTS.is_valid({"schema": "linkcalc.faults/1", "faults": [{"file": "x"}]})
+
+
+TOLERANCE = document_schema("tolerance")
+
+
+def closed(schema):
+    """Return a schema that takes no key that it does not describe."""
+    if isinstance(schema, list):
+        return [closed(each) for each in schema]
+    if not isinstance(schema, dict):
+        return schema
+    made = {key: closed(each) for key, each in schema.items()}
+    return {"additionalProperties": False} | made if made.get("type") == "object" else made
+
+
+@pytest.mark.parametrize("more", [{}, {"speeds": True, "rare": True, "indices": 64}])
+def test_a_study_of_tolerances_fits_its_schema_which_describes_all_of_it(more, tmp_path):
+    path = tmp_path / "plover.toml"
+    text = STARTER.replace("[supply]", '[tolerances]\ndefaults = "on"\n\n[supply]')
+    path.write_text(text, encoding="utf-8")
+    found = linkcalc.tolerance(path, samples=64, precision=0.3, **more)
+    made = json.loads(dumped(tolerance_document(found)), parse_constant=pytest.fail)
+    jsonschema.Draft202012Validator(closed(TOLERANCE)).validate(made)
+    margin = made["margins"][0]
+    assert bool(margin["indices"]) == bool(more)
+    assert bool(made["placard_speeds"]) == bool(more)
+    del margin["chance"]["method"]
+    assert not jsonschema.Draft202012Validator(TOLERANCE).is_valid(made)

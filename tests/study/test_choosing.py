@@ -121,3 +121,89 @@ def test_an_interruption_keeps_what_is_done(glider, found, monkeypatch):
     assert not part.complete
     assert done.sum() == found.space.size // 2
     np.testing.assert_array_equal(part.margin[done], found.margin[done])
+
+
+def test_what_is_kept_is_not_worked_again_and_changes_no_digit(
+    glider, found, monkeypatch, tmp_path
+):
+    monkeypatch.setattr("linkcalc.study.choosing._AT_ONCE", 1)
+    kept = tmp_path / "kept.npz"
+
+    def stop(done, total):
+        if done >= total // 2:
+            raise KeyboardInterrupt
+
+    part = combinations(glider, AXES, progress=stop, keep=kept)
+    assert not part.complete
+    counts = []
+    whole = combinations(
+        glider, AXES, progress=lambda done, total: counts.append((done, total)), keep=kept
+    )
+    assert whole.complete
+    assert counts[0][0] > part.worked.sum() == part.space.size // 2
+    assert counts[-1] == (part.space.size, part.space.size)
+    for one, other in zip(whole.found, found.found, strict=True):
+        np.testing.assert_array_equal(one, other)
+    again = combinations(glider, AXES, progress=pytest.fail, keep=kept)
+    np.testing.assert_array_equal(again.margin, found.margin)
+
+
+@pytest.mark.parametrize("content", [b"", b"no archive", b"PK\x03\x04 broken"])
+def test_a_file_that_was_not_kept_is_refused(glider, content, tmp_path):
+    path = tmp_path / "kept.npz"
+    path.write_bytes(content)
+    with pytest.raises(linkcalc.InputFaults, match="an earlier run of the same study"):
+        combinations(glider, AXES, keep=path)
+    assert path.read_bytes() == content
+
+
+def test_what_was_kept_of_another_question_is_refused(glider, tmp_path):
+    path = tmp_path / "kept.npz"
+    combinations(glider, AXES[1:2], keep=path)
+    with pytest.raises(linkcalc.InputFaults, match="another study"):
+        combinations(glider, [field_axis(f"{RUN}.arm", ["7 mm", "11 mm"])], keep=path)
+    faster = linkcalc.replace(
+        glider, cases=[linkcalc.replace(glider.cases[0], speed="91 km/h"), *glider.cases[1:]]
+    )
+    with pytest.raises(linkcalc.InputFaults, match="another study"):
+        combinations(faster, AXES[1:2], keep=path)
+
+
+def test_a_cluster_changes_no_digit(glider, found, monkeypatch):
+    from distributed import Client, LocalCluster  # noqa: PLC0415 - slow to import
+
+    monkeypatch.setattr("linkcalc.study.choosing._AT_ONCE", 61 * 18 * 9)
+    with (
+        LocalCluster(n_workers=1, threads_per_worker=1, dashboard_address=None) as cluster,
+        Client(cluster) as client,
+    ):
+        other = combinations(glider, AXES, workers=Workers(cluster=client))
+    for one, whole in zip(other.found, found.found, strict=True):
+        np.testing.assert_array_equal(one, whole)
+
+
+def test_wanted_combinations_alone_are_worked_and_are_the_same(glider, found, monkeypatch):
+    wanted = np.zeros(found.margin.shape, dtype=np.bool_)
+    wanted[1, 0, :, 1] = wanted[3, 1, 1, 0] = True
+    monkeypatch.setattr("linkcalc.study.choosing._SPARSE", 1.0)
+    some = combinations(glider, AXES, wanted=wanted)
+    assert some.complete
+    np.testing.assert_array_equal(some.worked, wanted)
+    np.testing.assert_array_equal(some.margin[wanted], found.margin[wanted])
+    assert np.isneginf(some.margin[~wanted]).all()
+
+
+def test_a_run_that_is_alone_has_its_margins_among_a_thousand_loads(glider):
+    weak = linkcalc.replace(glider.runs[0], servo=servo("weak", 3.0, current=3.0))
+    case = linkcalc.replace(glider.cases[0], runs=[], wanted_rate="1 deg/s")
+    alone = linkcalc.replace(glider, runs=[weak], cases=[case])
+    axes = [
+        field_axis(f"{RUN}.arm", [f"{7 + 0.2 * place} mm" for place in range(30)]),
+        field_axis(f"{RUN}.servo.rows[0].stall_torque", [f"{3 + k / 40} kg·cm" for k in range(40)]),
+    ]
+    found = combinations(alone, axes)
+    assert "torque" in {found.ended(at).mode for at in itertools.product((0, 13, 29), (0, 39))}
+    for at in ((0, 0), (29, 39), (13, 7), (4, 31)):
+        margin, mode, *_ = least(linkcalc.check(found.space.described(at)))
+        assert found.margin[at] == pytest.approx(margin, rel=1e-12, abs=1e-12)
+        assert found.ended(at).mode == mode

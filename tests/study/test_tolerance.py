@@ -106,7 +106,9 @@ def test_default_tolerances_stand_in_are_told_and_never_exceed_half(tmp_path):
     assert by_place["cases['turn'].speed"].distribution.half_width == pytest.approx(25 * 0.05)
     torque = by_place["runs['port'].servo.rows[*].stall_torque"]
     assert [held.tolerance / held.si for held in torque.stated] == pytest.approx([0.1, 0.1])
-    assert any("stall_torque, no_load_speed not stated: ± 10 %" in note for note in found.notes)
+    assert any(
+        "rows.stall_torque, rows.no_load_speed not stated: ± 10 %" in note for note in found.notes
+    )
 
 
 def test_defaults_name_fields_that_there_are():
@@ -306,6 +308,25 @@ def test_samples_together_are_what_they_are_one_by_one(speeds):
         assert np.isnan(expected).tolist() == [False, False, False, True, False]
     assert alone.refused == together.refused
     assert len(alone.refused) == 1
+
+
+def test_runs_that_last_longer_than_others_have_the_placard_speed_of_a_check():
+    glider = linkcalc.read_aircraft("examples/sandpiper.toml")
+    weak = glider.runs[2].servo
+    strong = linkcalc.DatasheetRow(
+        voltage="6.0 V",
+        stall_torque="40 kg·cm",
+        no_load_speed="0.1 s/60deg",
+        stall_current="1.5 A",
+    )
+    strong = linkcalc.Servo(name="strong", rows=[strong], minimum_voltage=weak.minimum_voltage)
+    runs = [linkcalc.replace(glider.runs[2], servo=strong), *glider.runs[3:]]
+    uncertain = UncertainAircraft(linkcalc.replace(glider, runs=runs))
+    values = uncertain.inputs.values(Points(len(uncertain.inputs)).scores(0, 2))
+    one, other = (kind(uncertain, speeds=True)(values) for kind in (OneByOne, Together))
+    assert any(speed[0] > 100 for name, speed in one.items() if name.endswith("placard speed"))
+    for name, expected in one.items():
+        assert other[name] == pytest.approx(expected, rel=1e-9, abs=1e-12)
 
 
 @pytest.mark.parametrize("name", ["sandpiper_rewired", "avocet_vee_tail", "tern_flying_wing"])

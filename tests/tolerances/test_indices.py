@@ -82,3 +82,35 @@ def test_the_same_seed_gives_the_same_digits_and_few_points_are_refused():
         sobol_indices(ishigami, THREE, number=10)
     with pytest.raises(InputError, match="confidence"):
         sobol_indices(ishigami, THREE, number=64, confidence=1.0)
+
+
+@pytest.mark.parametrize("block", [1, 7, 100, 10**6])
+def test_how_many_are_evaluated_at_once_changes_no_digit(block):
+    plain = sobol_indices(ishigami, THREE, number=96)["y"]
+    told = []
+    found = sobol_indices(
+        ishigami, THREE, number=96, block=block, progress=lambda *at: told.append(at)
+    )["y"]
+    assert np.array_equal(found.first, plain.first)
+    assert np.array_equal(found.total_interval, plain.total_interval)
+    assert found.evaluations == 96 * 5
+    assert told == sorted(told)
+    assert told[-1] == (480, 480)
+
+
+def test_the_keyboard_keeps_the_points_that_are_done_if_they_are_enough():
+    calls = []
+
+    def stopped(of):
+        calls.append(1)
+        if len(calls) > 5:
+            raise KeyboardInterrupt
+        return ishigami(of)
+
+    found = sobol_indices(stopped, THREE, number=1024, block=100)["y"]  # 20 points at once
+    assert found.number == 100
+    same = sobol_indices(ishigami, THREE, number=100)["y"]
+    assert np.array_equal(found.first, same.first)
+    calls.extend([1] * 5)
+    with pytest.raises(KeyboardInterrupt):
+        sobol_indices(stopped, THREE, number=1024, block=100)

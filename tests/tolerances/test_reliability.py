@@ -143,3 +143,15 @@ def test_too_few_points_are_refused_and_no_design_point_gives_no_sample():
     found = rare_chance(lambda of: {"y": of["x"]}, inputs, "y")
     assert found.sampled is None
     assert found.first_order.reason != ""
+
+
+def test_a_search_that_comes_no_nearer_ends_soon():
+    calls = []
+
+    def limit(scores):
+        calls.append(1)
+        return 2.0 + np.exp(-0.3 * scores.sum(axis=0))  # never below 2
+
+    found = design_point(limit, 3)
+    assert "9 standard scores" in found.reason
+    assert len(calls) < 20

@@ -1,4 +1,4 @@
-"""The JSON Schemas of the documents that `linkcalc check --json` prints, draft 2020-12.
+"""The JSON Schemas of the documents that commands print with ``--json``, draft 2020-12.
 
 Written by hand, not made from the code that prints: other programs rely on them.
 """
@@ -11,7 +11,7 @@ from typing import Any
 
 __all__ = ["DOCUMENTS", "document_schema"]
 
-DOCUMENTS = ("report", "faults")
+DOCUMENTS = ("report", "faults", "tolerance", "choice", "joint_choice")
 """What there is a schema of."""
 
 

@@ -14,9 +14,9 @@ GLIDER = {
     "wing_area": 0.35,
     "zero_lift_drag": 0.02,
     "induced_factor": 0.04,
-    "greatest_lift": 1.1,
-    "structural_load_factor": 6.0,
-    "ground_altitude": 0.0,
+    "maximum_lift": 1.1,
+    "limit_load_factor": 6.0,
+    "field_altitude": 0.0,
     "trim_dynamic_pressure": 80.0,
     "trim_deflection": -0.02,
     "static_margin": 0.1,
@@ -70,12 +70,12 @@ def second_way(strength=None, polar=None, **changes):
     mass, area = f["mass"], f["wing_area"]
 
     def state_of(y):
-        rho = standard_density(f["ground_altitude"] + y[2])
+        rho = standard_density(f["field_altitude"] + y[2])
         return rho, 0.5 * rho * y[0] ** 2
 
     def load_factor(y):
         _, q = state_of(y)
-        found = [f["structural_load_factor"], f["greatest_lift"] * q * area / (mass * g)]
+        found = [f["limit_load_factor"], f["maximum_lift"] * q * area / (mass * g)]
         if strength is not None:
             up = -THROW * min(1.0, strength / q)
             trim_lift = mass * g / (area * f["trim_dynamic_pressure"])

@@ -53,7 +53,7 @@ def test_from_the_least_height_up_a_glider_recovers_and_just_below_it_does_not()
 def test_in_thin_air_more_height_may_take_recovery_away():
     # A heavy, clean aircraft in a dive that has gone on to its terminal speed: in thinner air that
     # speed is greater, and from high up it is beyond Mach 0.7.
-    heavy = {"mass": 10.0, "start_speed": np.nan, "dive_angle": 1.2, "greatest_lift": 1.3}
+    heavy = {"mass": 10.0, "start_speed": np.nan, "dive_angle": 1.2, "maximum_lift": 1.3}
     heights = np.linspace(500.0, 15e3, 30)
     recovers = solve(**heavy, start_height=heights)["reason"] == 0
     assert recovers[:10].all()

@@ -87,6 +87,6 @@ def test_level_flight_at_stall_speed_takes_all_the_lift():
     q = weight / (area * lift)
     for times, n in ((1.0, 1.0), (2.0, 4.0)):
         found = load_factors.at_lift(
-            greatest_lift=lift, weight=weight, dynamic_pressure=q * times**2, wing_area=area
+            maximum_lift=lift, weight=weight, dynamic_pressure=q * times**2, wing_area=area
         )
         assert found == pytest.approx(n)

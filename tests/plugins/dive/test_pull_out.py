@@ -19,7 +19,7 @@ SPEEDS = st.floats(14.0, 60.0)
 @pytest.mark.parametrize("angle", [0.3, 1.0, 0.5 * math.pi])
 @pytest.mark.parametrize("speed", [30.0, 60.0])
 def test_a_pull_out_without_drag_loses_the_height_of_the_closed_form(angle, speed):
-    nothing = {"zero_lift_drag": 0.0, "induced_factor": 0.0, "greatest_lift": 50.0}
+    nothing = {"zero_lift_drag": 0.0, "induced_factor": 0.0, "maximum_lift": 50.0}
     found = solve(**nothing, start_speed=speed, dive_angle=angle, start_height=500.0)
     # V (n - cos gamma) stays the same: dV / d gamma = -V sin gamma / (n - cos gamma)
     end = speed * (6.0 - math.cos(angle)) / 5.0
@@ -38,7 +38,7 @@ SECOND = [
     {"strength": 40.0, "start_speed": 45.0, "start_height": 400.0, "dive_angle": 1.4},
     {"strength": 5.0, "start_speed": 30.0, "trim_dynamic_pressure": 200.0, "start_height": 900.0},
     {"polar": POLAR, "start_speed": 35.0, "delay": 0.7},
-    {"ground_altitude": 3000.0, "start_speed": 40.0, "dive_angle": 1.2},
+    {"field_altitude": 3000.0, "start_speed": 40.0, "dive_angle": 1.2},
 ]
 
 
@@ -122,7 +122,7 @@ def test_a_stronger_servo_never_raises_the_height_lost(angle, speed, strength, m
 def test_more_structure_never_raises_the_height_lost(angle, speed, drag):
     dived = {"dive_angle": angle, "start_speed": speed, "start_height": 2000.0}
     lost = [
-        float(solve(**dived, zero_lift_drag=drag, structural_load_factor=n)["height_lost"])
+        float(solve(**dived, zero_lift_drag=drag, limit_load_factor=n)["height_lost"])
         for n in (3.0, 4.5, 9.0)
     ]
     # more load factor costs more induced drag, which slows it further; never the other way
@@ -133,7 +133,7 @@ def test_more_structure_never_raises_the_height_lost(angle, speed, drag):
 def test_more_height_never_makes_recovery_worse_where_no_limit_acts_by_pressure(angle, speed):
     heights = np.geomspace(3.0, 300.0, 25)
     found = solve(
-        dive_angle=angle, start_speed=speed, start_height=heights, greatest_lift=1e3,
+        dive_angle=angle, start_speed=speed, start_height=heights, maximum_lift=1e3,
         induced_factor=0.0,
     )  # fmt: skip
     recovers = found["reason"] == 0
@@ -190,9 +190,7 @@ def test_a_reach_that_is_not_known_is_no_recovery():
 
 def test_a_dive_that_never_ends_has_no_recovery():
     # a limit load factor below cos gamma cannot bend the path up; from 10 km it takes longer
-    found = solve(
-        structural_load_factor=0.999, dive_angle=0.05, start_height=12e3, start_speed=20.0
-    )
+    found = solve(limit_load_factor=0.999, dive_angle=0.05, start_height=12e3, start_speed=20.0)
     assert REASONS[int(found["reason"])] == "comes neither level nor down within 400 s"
     assert found["duration"] == pytest.approx(400.0)
 

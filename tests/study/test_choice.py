@@ -1,4 +1,4 @@
-"""Servos of a catalogue in an aircraft, held to a plain loop over checks."""
+"""Parts of a catalogue in an aircraft, held to a plain loop over checks."""
 
 import math
 from pathlib import Path
@@ -12,7 +12,8 @@ import linkcalc
 from linkcalc import DatasheetRow
 from linkcalc.catalogue import Catalogue, ServoPart
 from linkcalc.results import MODES
-from linkcalc.study.servo_choice import choose, margins_of_servos
+from linkcalc.study.choice import choose
+from linkcalc.study.running import Workers
 
 ROOT = Path(__file__).resolve().parents[2]
 NAMES = ("sandpiper", "sandpiper_rewired", "avocet_vee_tail", "tern_flying_wing")
@@ -38,24 +39,41 @@ def with_servo(aircraft, part, runs):
     )
 
 
-def by_checks(aircraft, servos, runs):
-    """Margins by the loop that a flyer would write; nan where a report has no number."""
-    found = np.full((len(MODES), len(servos), len(aircraft.cases), len(aircraft.runs)), np.nan)
-    for at, part in enumerate(servos):
-        report = linkcalc.check(with_servo(aircraft, part, runs))
-        for index, run in enumerate(report.runs):
-            for case, told in enumerate(run.cases):
-                for margin in told.margins:
-                    if margin.margin is not None:
-                        found[MODES.index(margin.mode), at, case, index] = margin.margin
+def margins_of(described):
+    """Margins by mode, case and run as a check tells them: inf where a mode does not apply."""
+    report = linkcalc.check(described)
+    found = np.full((len(MODES), len(described.cases), len(described.runs)), np.inf)
+    for index, run in enumerate(report.runs):
+        for case, told in enumerate(run.cases):
+            for margin in told.margins:
+                if margin.applies:
+                    known = np.nan if margin.margin is None else margin.margin
+                    found[MODES.index(margin.mode), case, index] = known
     return found
 
 
-def assert_same(found, expected):
-    known = ~np.isnan(expected)
-    assert known.any()
-    np.testing.assert_allclose(found[known], expected[known], rtol=1e-12, atol=1e-12)
-    assert not np.isfinite(found[~known]).any()
+def by_checks(aircraft, servos, runs):
+    """Margins by the loop that a flyer would write, shape (mode, servo, case, run)."""
+    return np.stack([margins_of(with_servo(aircraft, part, runs)) for part in servos], axis=1)
+
+
+def assert_same(found, expected, now, runs):
+    """Hold what a choice has found to margins of shape (mode, candidate, case, run)."""
+    own = sorted(runs)
+    others = [run for run in range(now.shape[-1]) if run not in runs]
+    by_mode = expected[..., own].min(axis=(-2, -1)).T
+    assert np.isfinite(by_mode).any()
+    np.testing.assert_allclose(found.by_mode, by_mode, rtol=1e-12, atol=1e-12)
+    np.testing.assert_allclose(found.margin, by_mode.min(axis=-1), rtol=1e-12, atol=1e-12)
+    counts = np.where((now >= 0)[:, None], expected, np.inf)[..., others]
+    beside = counts.min(axis=(0, 2, 3), initial=np.inf)
+    np.testing.assert_allclose(found.beside, beside, rtol=1e-12, atol=1e-12)
+
+
+def found_of(described, servos, runs, **more):
+    names = [described.runs[index].name for index in sorted(runs)]
+    catalogue = Catalogue(name="c", currency="EUR", servos=servos)
+    return choose(described, catalogue, runs=names, **more).combinations.found
 
 
 quantities = st.builds(
@@ -107,16 +125,14 @@ servos = st.lists(
 def test_margins_are_those_of_a_loop_over_checks(aircraft, drawn, name, data):
     described = aircraft[name]
     runs = data.draw(st.sets(st.integers(0, len(described.runs) - 1), min_size=1))
-    found = margins_of_servos(described, drawn, sorted(runs), block=data.draw(st.integers(1, 4)))
-    assert_same(found, by_checks(described, drawn, runs))
+    found = found_of(described, drawn, runs)
+    assert_same(found, by_checks(described, drawn, runs), margins_of(described), runs)
 
 
 def test_margins_of_the_invented_catalogue_are_those_of_a_loop_over_checks(aircraft, parts):
-    some = parts.servos[::12]
-    assert_same(
-        margins_of_servos(aircraft["sandpiper"], some, [4]),
-        by_checks(aircraft["sandpiper"], some, {4}),
-    )
+    described, some = aircraft["sandpiper"], parts.servos[::12]
+    found = found_of(described, some, {4})
+    assert_same(found, by_checks(described, some, {4}), margins_of(described), {4})
 
 
 def test_a_run_of_several_servos_gets_as_many_of_the_new_one(aircraft, parts):
@@ -127,15 +143,22 @@ def test_a_run_of_several_servos_gets_as_many_of_the_new_one(aircraft, parts):
     ]
     twins = linkcalc.replace(described, runs=runs)
     some = parts.servos[::40]
-    assert_same(margins_of_servos(twins, some, [4]), by_checks(twins, some, {4}))
+    found = found_of(twins, some, {4})
+    assert_same(found, by_checks(twins, some, {4}), margins_of(twins), {4})
+    both = choose(twins, Catalogue(name="c", currency="EUR", servos=some), runs="elevator")
+    for standing in both.ranking.standings:
+        part = next(part for part in some if part.name == standing.name)
+        assert standing.values[0] == pytest.approx(2 * part.mass.m_as("g"), rel=1e-12)
 
 
-def test_block_size_changes_nothing_that_counts(aircraft, parts):
-    described = aircraft["sandpiper"]
-    whole = margins_of_servos(described, parts.servos, [5], block=1000)
-    for block in (1, 7, 64):
-        found = margins_of_servos(described, parts.servos, [5], block=block)
-        np.testing.assert_allclose(found, whole, rtol=1e-12, atol=1e-12)
+@pytest.mark.parametrize("at_once", [1, 61 * 18 * 7, 61 * 18 * 64])
+def test_blocks_and_jobs_change_no_digit(aircraft, parts, at_once, monkeypatch):
+    described, some = aircraft["sandpiper"], parts.servos[::4]
+    whole = found_of(described, some, {5})
+    monkeypatch.setattr("linkcalc.study.choosing._AT_ONCE", at_once)
+    for workers in (None, Workers(jobs=2)):
+        for one, other in zip(found_of(described, some, {5}, workers=workers), whole, strict=True):
+            np.testing.assert_array_equal(one, other)
 
 
 @pytest.mark.parametrize("runs", [["rudder"], ["elevator", "rudder"]])
@@ -143,7 +166,7 @@ def test_the_winner_is_the_one_that_a_loop_over_checks_finds(runs, aircraft, par
     described = aircraft["sandpiper"]
     some = parts.servos[::6]
     own = {index for index, run in enumerate(described.runs) if run.name in runs}
-    now = by_checks(described, [some[0]], set())[:, 0]
+    now = margins_of(described)
     margins = by_checks(described, some, own)
     passing = []
     for at, part in enumerate(some):
@@ -151,8 +174,9 @@ def test_the_winner_is_the_one_that_a_loop_over_checks_finds(runs, aircraft, par
         others = [run for run in range(len(described.runs)) if run not in own]
         held = now[:, :, others] >= 0
         beside = margins[:, at][:, :, others][held]
-        if not (mine < 0).any() and (beside >= 0).all():
-            passing.append((part.mass.m_as("g"), part.price, part.name))
+        if (mine >= 0).all() and (beside >= 0).all():
+            count = len(runs)
+            passing.append((count * part.mass.m_as("g"), count * part.price, part.name))
     found = choose(described, Catalogue(name="some", currency="EUR", servos=some), runs=runs)
     names = [each.name for each in found.ranking.standings if each.place]
     assert names == [name for *_, name in sorted(passing)]
@@ -256,6 +280,23 @@ def test_doubtful_datasheets_are_named_beside_the_choice(aircraft, parts):
     assert found.doubts["invented-001"] == ("power",)
 
 
+def test_placards_are_those_of_a_check_and_only_what_will_do_has_one(aircraft, parts):
+    described, some = aircraft["sandpiper"], parts.servos[60:80]
+    found = chosen(described, some, by=["placard", "mass"])
+    assert found.ranking.best
+    for each in found.ranking.standings:
+        if each.place is None:
+            assert np.isnan(each.values[0])
+            continue
+        with_it = with_servo(described, some[each.candidate], {5})
+        run = linkcalc.check(with_it).runs[5]
+        speeds = [case.values["placard speed"] for case in run.cases]
+        least = 3.6 * min(speed.value for speed in speeds)
+        assert each.values[0] == pytest.approx(least, abs=1e-6)
+    speeds = [each.values[0] for each in found.ranking.standings if each.place]
+    assert speeds == sorted(speeds, reverse=True)
+
+
 @pytest.mark.parametrize(
     ("more", "words"),
     [
@@ -296,16 +337,15 @@ def test_a_solver_that_fails_passes_no_servo_and_takes_nothing_else_down(
     ]
     with_plate = linkcalc.replace(described, runs=runs)
     some = parts.servos[::12]
-    before = margins_of_servos(with_plate, some, [4])
+    torque = MODES.index("torque")
+    assert not np.isnan(found_of(with_plate, some, {5}).by_mode[:, torque]).any()
 
     def fails(*_):
         raise ZeroDivisionError("for this test")
 
     monkeypatch.setattr("linkcalc_hinge_moment.plate.Plate.__call__", fails)
-    after = margins_of_servos(with_plate, some, [4])
-    torque = MODES.index("torque")
-    assert np.isnan(after[torque, :, :, 5]).all()
-    assert not np.isnan(before[torque]).any()
+    assert np.isnan(found_of(with_plate, some, {5}).by_mode[:, torque]).all()
+    assert not np.isnan(found_of(with_plate, some, {4}).by_mode[:, torque]).any()
     found = choose(with_plate, Catalogue(name="some", currency="EUR", servos=some), runs="rudder")
     assert found.ranking.best is None
 
@@ -336,4 +376,5 @@ def test_what_a_servo_does_elsewhere_is_in_the_margins_of_the_choice(what, aircr
         linkcalc.replace(part, travel=f"{30 + 10 * k} deg")
         for k, part in enumerate(parts.servos[40:43])
     ]
-    assert_same(margins_of_servos(described, some, runs), by_checks(described, some, runs))
+    found = found_of(described, some, set(runs))
+    assert_same(found, by_checks(described, some, set(runs)), margins_of(described), set(runs))
