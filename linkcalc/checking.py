@@ -12,6 +12,7 @@ from linkcalc.evaluation.evaluate import evaluate, prepare, servo_share
 from linkcalc.evaluation.factors import both, factors
 from linkcalc.evaluation.gather import gather
 from linkcalc.evaluation.held import held
+from linkcalc.evaluation.load_steps import load_steps
 from linkcalc.evaluation.speeds import find_speeds
 from linkcalc.evaluation.supply import inrush
 from linkcalc.evaluation.validity import beyond
@@ -239,6 +240,7 @@ def _results(inputs: Inputs, used: Factors) -> Results:
         beyond(inputs),
         starting,
         warm,
+        load_steps(inputs),
     )
 
 

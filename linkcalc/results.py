@@ -9,6 +9,8 @@ from linkcalc.units import quantity
 if TYPE_CHECKING:
     import pint
 
+    from linkcalc.evaluation.load_steps import LoadStep
+
 __all__ = [
     "MODES",
     "AircraftCase",
@@ -109,6 +111,8 @@ class CaseReport(NamedTuple):
         By name.
     notes : tuple of str
         What stands in for what was not given, and what to watch.
+    steps : tuple of LoadStep
+        How the solver of the air load came to its slopes, where it tells.
     """
 
     name: str
@@ -116,6 +120,7 @@ class CaseReport(NamedTuple):
     margins: tuple[Margin, ...]
     values: dict[str, Value]
     notes: tuple[str, ...]
+    steps: tuple[LoadStep, ...] = ()
 
     def margin(self, mode: str) -> Margin:
         """Return the margin of a mode.

@@ -6,6 +6,7 @@ __all__ = [
     "DIVE_FIELDS",
     "DIVE_TABLES",
     "MOST_STATIONS",
+    "MOTION_FIELDS",
     "STATION",
     "STATION_FIELDS",
     "SUPPLY_FIELDS",
@@ -65,6 +66,17 @@ STATION_FIELDS: dict[str, str] = {"stations": "1"} | {
 }
 """Fields that a hinge-moment solver may name in `optional`: offered where a surface of the aircraft
 is given by stations. `stations` is how many it has, 0 for one that is not; what is beyond them is 0."""
+
+MOTION_FIELDS: dict[str, str] = {
+    "aside_incidence": "rad",
+    "roll_incidence": "rad",
+    "incidence_per_span": "rad/m",
+    "incidence_per_chord": "rad/m",
+}
+"""Fields that a hinge-moment solver may name in `optional`: how the `incidence` of a case varies over
+the whole surface. What of it sideslip, a side gust and a rate of yaw make, opposite on the other side
+of a pair; what of it a rate of roll makes at the surface's station; how much more there is outwards
+along the surface by the roll, and aft by pitch and yaw."""
 
 SUPPLY_FIELDS: dict[str, str] = {
     "parent": "1",

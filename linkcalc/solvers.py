@@ -22,6 +22,7 @@ from linkcalc.guard import read_only, without_printing
 from linkcalc.solver_fields import (
     DIVE_FIELDS,
     DIVE_TABLES,
+    MOTION_FIELDS,
     STATION_FIELDS,
     SUPPLY_FIELDS,
     SURFACE_FIELDS,
@@ -40,6 +41,7 @@ __all__ = [
     "DIVE_FIELDS",
     "DIVE_TABLES",
     "GROUPS",
+    "MOTION_FIELDS",
     "STATION_FIELDS",
     "SURFACE_FIELDS",
     "SWITCH",
@@ -105,8 +107,10 @@ class HingeMomentSolver(Protocol):
 
     Notes
     -----
-    A solver may have ``optional``, a mapping like `fields` with keys of `STATION_FIELDS`:
-    it receives those as well where they are offered.
+    A solver may have ``optional``, a mapping like `fields` with keys of `STATION_FIELDS` and
+    `MOTION_FIELDS`:
+    it receives those as well where they are offered. It may have a ``caution``, a line that
+    a report shows wherever it is used, and ``steps``; see `linkcalc.solver_steps`.
     """
 
     name: str
@@ -404,7 +408,7 @@ def _check_protocol(kind: str, entry: Entry, solver: Any) -> None:
     asked = [(field, unit, offered) for field, unit in dict(solver.fields).items()]
     if kind == "hinge moment":
         more = dict(getattr(solver, "optional", {}))
-        asked += [(field, unit, STATION_FIELDS) for field, unit in more.items()]
+        asked += [(field, unit, STATION_FIELDS | MOTION_FIELDS) for field, unit in more.items()]
     for field, unit, known in asked:
         if known.get(field) != unit:
             raise SolverError(

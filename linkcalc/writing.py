@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from linkcalc.evaluation.joints import retention
+from linkcalc.evaluation.load_steps import edge_notes
 from linkcalc.evaluation.loads import surface_flow
 from linkcalc.evaluation.supply_fields import node_names
 from linkcalc.results import (
@@ -19,16 +20,16 @@ from linkcalc.results import (
     RunReport,
     Value,
 )
+from linkcalc.supply_words import brown_outs, copper_temperatures
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from numpy.typing import NDArray
 
     from linkcalc.evaluation.evaluate import Answer
     from linkcalc.evaluation.factors import Factors
     from linkcalc.evaluation.gather import Gathered
     from linkcalc.evaluation.held import Held
+    from linkcalc.evaluation.load_steps import LoadStep
     from linkcalc.evaluation.speeds import Speeds
     from linkcalc.evaluation.supply import Inrush
     from linkcalc.evaluation.wire_heat import Copper
@@ -71,7 +72,6 @@ _STARTS = "from {:.4g} m/s on it is held; at lower speeds weight or camber is to
 _NEVER = "not held at any speed up to {:.4g} m/s"
 _NO_VOLTAGE = "no voltage satisfies the supply"
 _REFUSED = "less arrives than the first datasheet row has, and the file refuses to scale below it"
-_TOO_HOT = "{}: no steady temperature up to 400 K above the air, or its current is not known"
 _SIGNAL_ROOM = 0.4
 """High level that an output of 3.3 V logic keeps over what an input asks for [V]: 2.4 V over
 2.0 V (JEDEC JESD8C, from memory)."""
@@ -107,6 +107,8 @@ class Results(NamedTuple):
         All servos starting at once, where the file states how much they draw.
     copper : Copper or None
         How warm the copper gets, shape (case, node), where the file states the air around it.
+    steps : dict of (case, run) to list of LoadStep
+        How solvers of the air load came to their slopes, where they tell.
     """
 
     factors: Factors
@@ -119,6 +121,7 @@ class Results(NamedTuple):
     beyond: dict[tuple[int, int], list[str]]
     inrush: Inrush | None
     copper: Copper | None
+    steps: dict[tuple[int, int], list[LoadStep]]
 
 
 class Writer:
@@ -199,7 +202,7 @@ class Writer:
             cases,
             self.results.factors._asdict()
             | {"free_play_limit": math.degrees(self.results.factors.free_play_limit)},
-            (*self.gathered.notes.aircraft, *self._brown_outs()),
+            (*self.gathered.notes.aircraft, *self._of_supply()),
             retention(self.aircraft),
         )
 
@@ -285,40 +288,15 @@ class Writer:
             }
         return made
 
-    def _brown_outs(self) -> list[str]:
-        """Say who goes without volts in the two states that no margin looks at."""
+    def _of_supply(self) -> list[str]:
+        """Say what no margin looks at: who goes without volts, and how warm copper is judged."""
         electric, starting = self.results.answer.delivered, self.results.inrush
-        states = [
-            ("with all servos stalled at once", electric.all_stalled_receiver[0],
-             electric.all_stalled[0])
-        ]  # fmt: skip
-        if starting is not None:
-            multiple = self.gathered.inputs.supply.inrush_multiple
-            words = f"at a start of all servos with {multiple:g} x their stall current"
-            states.append((words, starting.receiver, starting.servo))
-        notes = [note for state in states for note in self._browned(*state)]
+        notes = list(brown_outs(self.aircraft, self.gathered.inputs, electric, starting))
         if self.results.copper is not None:
             from linkcalc.evaluation.wire_heat import RULE  # noqa: PLC0415 - few files ask for it
 
             notes.append(RULE)
         return notes
-
-    def _browned(self, words: str, receiver: Floats, servo: Floats) -> Iterator[str]:
-        inputs = self.gathered.inputs
-        least = inputs.supply.receiver_minimum
-        receiver = np.broadcast_to(receiver, inputs.cases.density.shape)
-        if not (receiver >= least).all():
-            yield (
-                f"the receiver browns out {words}: {_volts(receiver.min())} arrive, "
-                f"{least:.4g} V are needed"
-            )
-        low = ~(servo >= inputs.servos.minimum) & (inputs.cases.live > 0)
-        for r in np.flatnonzero(low.any(0)):
-            volts = np.where(low, servo, np.inf)[:, r].min()
-            yield (
-                f"{self.aircraft.runs[r].name!r} goes without its voltage {words}: "
-                f"{_volts(volts)} arrive, {inputs.servos.minimum[r]:.4g} V are needed"
-            )
 
     # one run in one case -----------------------------------------------------------
 
@@ -333,6 +311,7 @@ class Writer:
             margins,
             self._values(c, r),
             tuple(self._notes(c, r, margins)),
+            tuple(self.results.steps.get((c, r), ())),
         )
 
     def _margin(self, c: int, r: int, mode: str) -> Margin:
@@ -488,7 +467,8 @@ class Writer:
             "ground rise": _value(electric["ground_rise"][c][r], "V", lost),
         }
         if self.results.copper is not None:
-            made |= self._copper(self.results.copper, c, r)
+            copper, inputs = self.results.copper, self.gathered.inputs
+            made |= copper_temperatures(inputs, copper, self.node_names, case=c, run=r)
         for side, name in enumerate(("up", "down")):
             for kind, label in (("factored", "held"), ("blow_back", "blow-back")):
                 angle = self.held[kind][side][c][r]
@@ -526,28 +506,6 @@ class Writer:
             name: _value(found[name.replace(" ", "_")][c][r], "N", reason, at=at) for name in names
         }
 
-    def _copper(self, found: Copper, c: int, r: int) -> dict[str, Value]:
-        """Return how warm the warmest copper on the way to a run's servos gets."""
-        inputs, way = self.gathered.inputs, []
-        node = int(inputs.supply.fields["servo_node"][inputs.servos.first[r]])
-        while node > 0:
-            if math.isnan(inputs.supply.fields["loop_resistance"][node]):
-                way.append(node)
-            node = int(inputs.supply.fields["parent"][node])
-        made = {}
-        for name, column in zip(("in free air", "in a bundle"), found, strict=True):
-            values = {node: float(column[c, node]) for node in way}
-            lost = [node for node in way if math.isnan(values[node])]
-            if lost or not way:
-                place = self.node_names[lost[0]] if lost else ""
-                reason = _TOO_HOT.format(place) if lost else "no lead of known gauge"
-                made[f"copper temperature {name}"] = Value(None, "K", reason=reason)
-            else:
-                warmest = max(way, key=values.__getitem__)
-                place = self.node_names[warmest]
-                made[f"copper temperature {name}"] = Value(values[warmest], "K", at=place)
-        return made
-
     def _limit(self, name: str, c: int, r: int) -> Value:
         """Return a limit of speed, or why there is none."""
         parts = {part: column[c][r] for part, column in self.limits[name].items()}
@@ -576,6 +534,7 @@ class Writer:
                 "or shift the signal's level"
             )
         notes += self.results.beyond.get((c, r), [])
+        notes += edge_notes(self.results.steps.get((c, r), []))
         missing = [margin.mode for margin in margins if margin.reason == "not given, not checked"]
         if missing:
             notes.append(f"not given, not checked: {', '.join(missing)}")
@@ -614,10 +573,6 @@ def _spread(column: Any, answer: Answer) -> Any:
 
 def _at(deflection: float) -> str | None:
     return None if math.isnan(deflection) else f"deflection {math.degrees(deflection):.4g} deg"
-
-
-def _volts(volts: float) -> str:
-    return "no volts that satisfy the supply" if math.isnan(volts) else f"{volts:.3g} V"
 
 
 def _number(value: float) -> float | None:

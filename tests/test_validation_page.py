@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from linkcalc_hinge_moment import band
+from linkcalc_hinge_moment import all_moving, band
 from linkcalc_hinge_moment.thin_aerofoil import (
     DEFLECTION_SHARE,
     INCIDENCE_SHARE,
@@ -67,10 +67,41 @@ def test_every_reference_is_among_the_cases_and_nothing_is_named_in_vain():
 def test_widths_in_the_code_follow_from_the_residuals():
     facts = validation.facts()
     assert facts["width"] == band.LOW_REYNOLDS_WIDTH
+    assert facts["whole width"] == all_moving.LOW_REYNOLDS_WIDTH
+    # the shares are those of the charts, and on the safe side of what computed sections ask for
+    assert facts["charted incidence share"] == INCIDENCE_SHARE
+    assert facts["charted deflection share"] == DEFLECTION_SHARE
     # the best line keeps at least what sections ask for, the low line at most what they kept
     assert facts["incidence share"] <= INCIDENCE_SHARE
     assert facts["deflection share"] <= DEFLECTION_SHARE
     assert facts["least share"] >= band.LOW_SHARE
+
+
+def test_the_coverage_that_is_promised_is_told_wherever_the_width_is():
+    percent = f"{validation.facts()['coverage']:.0f} %"
+    root = Path(__file__).resolve().parent.parent
+    for place in ("docs/limits.md", "docs/theory.md"):
+        assert percent in (root / place).read_text(encoding="utf-8"), place
+    assert percent in band.low_reynolds_widening.__doc__
+    assert percent in " ".join(ThinAerofoil.__doc__.split())
+
+
+def test_how_far_the_best_line_is_on_the_safe_side_is_told_where_it_is_used():
+    facts = validation.facts()
+    root = Path(__file__).resolve().parent.parent
+    for fit in (facts["incidence share"], facts["deflection share"]):
+        told = f"{fit:.2f}"
+        assert told in (root / "docs" / "theory.md").read_text(encoding="utf-8")
+        assert told in ThinAerofoil.__doc__
+
+
+def test_sections_that_move_as_a_whole_lie_inside_the_band():
+    cases = validation.whole_sections()
+    reynolds = np.where(cases.reynolds == 0, validation.INVISCID, cases.reynolds)
+    for hinge in validation.HINGES:
+        made = validation.as_a_whole(cases, hinge, reynolds)
+        assert (made.low <= made.reference + 1e-9).all()
+        assert (made.reference <= made.high + 1e-9).all()
 
 
 def test_no_computed_section_bears_more_than_the_high_line():

@@ -17,6 +17,7 @@ from linkcalc.evaluation.inputs import (
     Servos,
     Surfaces,
 )
+from linkcalc.evaluation.known_air import note_mach, refuse_unknown_air
 from linkcalc.evaluation.linkage_fields import chains_of, geometry, hinge_axis, rods
 from linkcalc.evaluation.local_air import Stream, ground_speed, is_flat, local_air, speeds_at_runs
 from linkcalc.evaluation.supply_fields import supply_fields
@@ -54,12 +55,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 __all__ = ["Gathered", "Notes", "gather", "gather_servos"]
-
-STANDARD_TEMPERATURE = 288.15
-"""At sea level in the 1976 standard atmosphere [K]."""
-GREATEST_INCOMPRESSIBLE = 0.3
-"""Mach number up to which a stream passes for incompressible: loads grow as 1 / sqrt(1 - M^2), which
-is 5 % there (Prandtl and Glauert)."""
 
 
 class Notes(NamedTuple):
@@ -109,7 +104,7 @@ def gather(aircraft: Aircraft) -> Gathered:
     Raises
     ------
     InputFaults
-        A linkage does not close at neutral.
+        A linkage does not close at neutral, or a case asks for what no method knows.
     Apart, Unsampled
         Quantities are samples, which differ in more than numbers, or cannot be taken together.
     """
@@ -121,7 +116,7 @@ def gather(aircraft: Aircraft) -> Gathered:
     surfaces = _surfaces(aircraft.runs, chains, notes)
     surfaces = with_parts(surfaces, aircraft.runs, laid, notes)
     made = _runs(aircraft.runs, notes)
-    cases = _cases(aircraft, surfaces.normal, notes)
+    cases = _cases(aircraft, surfaces, notes)
     if chains:
         from linkcalc.evaluation.preload import with_preload  # noqa: PLC0415 - few have cables
 
@@ -381,7 +376,7 @@ def _voltage_bounds(run: ControlRun, lines: list[str]) -> tuple[float, float, fl
 # cases --------------------------------------------------------------------------
 
 
-def _cases(aircraft: Aircraft, normal: Floats, notes: Notes) -> Cases:
+def _cases(aircraft: Aircraft, surfaces: Surfaces, notes: Notes) -> Cases:
     rows = [
         _case(aircraft, case, lines)
         for case, lines in zip(aircraft.cases, notes.cases, strict=True)
@@ -389,14 +384,14 @@ def _cases(aircraft: Aircraft, normal: Floats, notes: Notes) -> Cases:
     columns = list(zip(*rows, strict=True))
     density, flight_speed, temperature, incidence, sideslip = map(side_by_side, columns[:5])
     speed, low, high = (side_by_side(column, own=1) for column in columns[5:])
-    _note_mach(speed.max(-1), temperature, notes.cases)
+    mach = note_mach(speed.max(-1), temperature, notes.cases)
     up, down = (
         side_by_side(ends) for ends in zip(*(throws(run) for run in aircraft.runs), strict=True)
     )
     live = [
         [run.servo_count - _dead(case, run) for run in aircraft.runs] for case in aircraft.cases
     ]
-    return Cases(
+    made = Cases(
         density,
         np.asarray(
             air.viscosity(
@@ -423,22 +418,12 @@ def _cases(aircraft: Aircraft, normal: Floats, notes: Notes) -> Cases:
                 Stream(scalar(density[..., place]), scalar(flight_speed[..., place]))
                 for place in range(len(aircraft.cases))
             ],
-            normal,
+            surfaces.normal,
             notes.cases,
         ),
     )
-
-
-def _note_mach(speed: Floats, temperature: Floats, notes: Sequence[list[str]]) -> None:
-    """Say where the stream is faster than the solvers' incompressible one may be."""
-    standard = np.where(np.isnan(temperature), STANDARD_TEMPERATURE, temperature)
-    mach = np.asarray(speed / air.speed_of_sound(temperature=standard))
-    mach = mach.reshape(-1, mach.shape[-1])[0]  # words are of the first sample
-    for index in np.flatnonzero(mach > GREATEST_INCOMPRESSIBLE).tolist():
-        notes[index].append(
-            f"Mach {mach[index]:.2f} at the fastest surface, over {GREATEST_INCOMPRESSIBLE:g}: the air "
-            "loads are those of an incompressible stream and come out too small"
-        )
+    refuse_unknown_air(aircraft, surfaces, made, mach)
+    return made
 
 
 def _demand(case: FlightCase, run: ControlRun) -> RunDemand | None:

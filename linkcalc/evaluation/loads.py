@@ -30,6 +30,7 @@ __all__ = [
     "Bearing",
     "air_load",
     "bear",
+    "motions",
     "surface_flow",
     "to_hold",
     "to_move",
@@ -45,6 +46,7 @@ ENDS = (HIGH, LOW, OTHER_HIGH)
 _STEP = 1e-5  # for the slope of a moment with deflection [rad]
 _SETTLED = 1e-12  # a deflection under load is found to this [rad]
 _ROUNDS = 30
+_MOTIONS = frozenset(solvers.MOTION_FIELDS)
 
 
 class Air(NamedTuple):
@@ -137,6 +139,31 @@ def surface_flow(inputs: Inputs) -> dict[str, Floats]:
     return flow
 
 
+def motions(inputs: Inputs) -> dict[str, Floats]:
+    """Return how the incidence of every surface varies over it, for solvers that take it.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        Surfaces and cases are used.
+
+    Returns
+    -------
+    dict of str to ndarray, shape (..., case, surface)
+        By the names of `linkcalc.solvers.MOTION_FIELDS`.
+    """
+    cases = inputs.cases
+    aside = -cases.sideslip[..., None] * inputs.surfaces.normal[..., 1]
+    nothing = np.zeros(aside.shape)
+    local = cases.local
+    return {
+        "aside_incidence": aside + local.get("turned_aside", nothing),
+        "roll_incidence": local.get("turned_by_roll", nothing),
+        "incidence_per_span": local.get("per_span", nothing),
+        "incidence_per_chord": local.get("per_chord", nothing),
+    }
+
+
 def _weight(inputs: Inputs, deflection: Floats) -> tuple[Floats, Floats | None]:
     """Moment of every surface's own weight about its hinge line [N m], and its slope [N m/rad].
 
@@ -189,7 +216,10 @@ def air_load(inputs: Inputs, deflection: Floats) -> Air:
             continue
         offered = {key: value[..., which, :] for key, value in fields.items()}
         offered["deflection"] = deflection[..., which, :]
-        answer = solvers.call_hinge_moment(solvers.load("hinge moment", name), offered)
+        solver = solvers.load("hinge moment", name)
+        if not _MOTIONS.isdisjoint(getattr(solver, "optional", ())):
+            offered |= {key: value[..., which][..., None] for key, value in motions(inputs).items()}
+        answer = solvers.call_hinge_moment(solver, offered)
         for index, line in enumerate((*LINES, "other_high")):
             made[index][..., which, :] = answer[line]  # one index at a time: two would move axes
         size = offered["dynamic_pressure"] * offered["area"] * offered["chord"]

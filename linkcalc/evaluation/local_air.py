@@ -202,6 +202,9 @@ def local_air(
     dict of str to ndarray, shape (case, surface)
         ``setting``, ``downwash`` and ``turned`` [rad], signed as the incidence of the surface;
         ``turned_most``, the sum of the magnitudes that make up ``turned`` [rad];
+        ``turned_aside`` and ``turned_by_roll``, the parts of ``turned`` that a side gust and a
+        rate of yaw, and that a rate of roll make [rad]; ``per_span`` and ``per_chord``, how much
+        more there is outwards and aft [rad/m];
         ``gust_size``, K c S of the ground gust, nan in flight [m^3]; ``by_hand``, zero or
         more [N m].
     """
@@ -210,6 +213,7 @@ def local_air(
         [
             (
                 *_turned(aircraft, case, stream, surface, normal[..., place, :]),
+                *_varying(case, stream, surface, normal[..., place, :]),
                 *_from_outside(case, run, surface),
             )
             for place, (run, surface) in enumerate(surfaces)
@@ -218,7 +222,10 @@ def local_air(
     ]
     for case, stream, lines in zip(aircraft.cases, streams, case_lines, strict=True):
         lines.extend(_assumed(aircraft, case, stream))
-    names = ("setting", "downwash", "turned", "turned_most", "gust_size", "by_hand")
+    names = (
+        "setting", "downwash", "turned", "turned_most", "turned_aside", "turned_by_roll", "per_span",
+        "per_chord", "gust_size", "by_hand",
+    )  # fmt: skip
     return {
         name: side_by_side([side_by_side([each[place] for each in row]) for row in rows], own=1)
         for place, name in enumerate(names)
@@ -289,6 +296,30 @@ def _turns(
         moved = np.cross(np.eye(3)[axis], place)
         turned.append(-rate * scalar(normal @ moved) / stream.speed)
     return (*gusts, *turned)
+
+
+def _varying(
+    case: FlightCase, stream: Stream, surface: ControlSurface, normal: Floats
+) -> tuple[float, float, float, float]:
+    """Return what turns the stream aside and by roll [rad], and its rise outwards and aft [rad/m].
+
+    A surface on the plane of symmetry has as much of a roll to one side as to the other.
+    """
+    if case.kind in GROUND_KINDS:
+        return (0.0, 0.0, 0.0, 0.0)
+    _, gust, *turned = _turns(case, stream, surface, normal)
+    if not turned:  # no rates, or no station
+        return (gust, 0.0, 0.0, 0.0)
+    roll, pitch, yaw = (_si(case, name) for name in _RATES)
+    across, up = scalar(normal[..., 1]), scalar(normal[..., 2])
+    outwards = scalar(surface.station[1]) if abs(up) > abs(across) else 1.0  # type: ignore[index] # it has one
+    way = (outwards > 0) * 1.0 - (outwards < 0) * 1.0
+    return (
+        gust + turned[2],
+        turned[0],
+        way * roll / stream.speed,
+        (pitch * up + yaw * across) / stream.speed,
+    )
 
 
 def _assumed(aircraft: Aircraft, case: FlightCase, stream: Stream) -> list[str]:

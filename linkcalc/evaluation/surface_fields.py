@@ -80,6 +80,7 @@ def surface_fields(surface: ControlSurface, lines: list[str]) -> dict[str, float
     )
     if known is not None:
         lines.extend(_signs(known))
+        lines.extend(_sizes(known, whole=whole))
     camber = section_camber(surface, ratio)
     lines.extend(_credits(surface))
     return {
@@ -119,6 +120,45 @@ def _signs(known: HingeMomentCoefficients) -> Iterator[str]:
                 f"{name} = {slope:+.3g} 1/rad is positive: the surface {words}, as only an overbalanced "
                 "one does; check the sign (positive is trailing edge down)"
             )
+
+
+_SECTION = math.pi / 2
+"""Largest slope of thin-aerofoil theory with incidence and deflection at any chord ratio, that of the
+hinge at the leading edge: lift of 2 pi at a quarter of the chord (H. Glauert, R&M 1095) [1/rad]."""
+_WHOLE = 1.5 * math.pi
+"""That of a surface that moves as a whole, hinged at its trailing edge: 2 pi at 3/4 [1/rad]."""
+_SQUARE_EDGES, _POINTED = 1.2, 4 / 3
+"""What square edges (common practice, no source) and a taper to a point (closed form) add at most [1]."""
+_PER_DEGREE = 0.03
+"""Slope with deflection under which it is likely one per degree: theory has 0.85 to 1.57 1/rad, which
+is 0.015 to 0.027 per degree [1/rad]."""
+_WHOLE_PRESSURE = 0.5
+"""C_h of a pressure difference of the whole dynamic pressure all over the surface [1]."""
+
+
+def _sizes(known: HingeMomentCoefficients, *, whole: bool) -> Iterator[str]:
+    """Warn of coefficients that no unbalanced surface has: the unit may be wrong."""
+    theory = _WHOLE if whole else _SECTION
+    most = _SQUARE_EDGES * _POINTED * theory
+    for name in ("C_h_alpha", "C_h_delta"):
+        slope = si(known, name)
+        if abs(slope) > most:
+            yield (
+                f"{name} = {slope:+.4g} 1/rad is {abs(slope) / theory:.3g} times the most that thin-aerofoil theory "
+                f"has at any chord ratio ({theory:.3g} 1/rad, H. Glauert, ARC R&M 1095; {most:.3g} with square edges and "
+                "a taper to a point): check the unit, a slope per degree is 57.3 times smaller"
+            )
+    slope = si(known, "C_h_delta")
+    if not whole and 0 < abs(slope) < _PER_DEGREE:
+        yield (
+            f"C_h_delta = {slope:+.3g} 1/rad is so small that only a closely balanced surface has it (theory: 0.85 to "
+            "1.57, H. Glauert, ARC R&M 1095): check the unit, it may be a slope per degree"
+        )
+    if abs(known.C_h0) > _WHOLE_PRESSURE:
+        yield (
+            f"C_h0 = {known.C_h0:+.3g} is more than the whole dynamic pressure all over the surface makes "
+            f"({_WHOLE_PRESSURE:g}): check it"
+        )
 
 
 def _credits(surface: ControlSurface) -> Iterator[str]:

@@ -30,7 +30,8 @@ def beyond(inputs: Inputs) -> dict[tuple[int, int], list[str]]:
     Returns
     -------
     dict of (case, run) to list of str
-        One line for each field of a run's surfaces that is out of range in a case.
+        One line for each field of a run's surfaces that is out of range in a case, after the
+        solver's own caution, if it has one.
     """
     found: dict[tuple[int, int], list[str]] = {}
     surfaces, cases = inputs.surfaces, inputs.cases
@@ -39,16 +40,23 @@ def beyond(inputs: Inputs) -> dict[tuple[int, int], list[str]]:
     shape = (len(cases.density), len(surfaces.owner))
     for name in dict.fromkeys(surfaces.solver):
         try:
-            ranges = solvers.load("hinge moment", name).validity if name else {}
+            solver = solvers.load("hinge moment", name) if name else None
         except SolverError:
             continue  # told where its loads are missing
+        own = np.array(surfaces.solver) == name
+        in_air = np.broadcast_to(own, shape)
+        if cases.local:  # on the ground no solver is asked
+            in_air = own & np.isnan(cases.local["gust_size"])
+        if caution := getattr(solver, "caution", ""):
+            for case, surface in zip(*np.nonzero(in_air), strict=True):
+                lines = found.setdefault((int(case), int(surfaces.owner[surface])), [])
+                lines += [] if (words := f"{name}: {caution}") in lines else [words]
+        ranges = {} if solver is None else solver.validity
         for field, (least, most) in ranges.items():
             values = np.broadcast_to(asked[field], (2, *shape) if field == "deflection" else shape)
             values = values.reshape(-1, *shape)
             out = ((values < least) | (values > most)).any(0)
-            out &= np.array(surfaces.solver) == name
-            if cases.local:  # on the ground no solver is asked
-                out &= np.isnan(cases.local["gust_size"])
+            out &= in_air
             for case, surface in zip(*np.nonzero(out), strict=True):
                 worst = values[:, case, surface][np.argmax(np.abs(values[:, case, surface]))]
                 words = f"outside the range of {name}: {_told(field, float(worst), least, most)}"

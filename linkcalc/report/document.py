@@ -63,6 +63,7 @@ def _case(case: CaseReport) -> dict[str, Any]:
         "margins": [_margin(margin) for margin in case.margins],
         "values": _values(case.values),
         "notes": list(case.notes),
+        "steps": [step._asdict() for step in case.steps],
     }
 
 

@@ -7,6 +7,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 from linkcalc.report.layout import cut, heading, signed, wrapped
+from linkcalc.report.step_lines import step_words
 from linkcalc.report.text import CAUTION
 
 if TYPE_CHECKING:
@@ -68,11 +69,7 @@ def _row(each: Estimate) -> Iterator[str]:
 
 
 def _step(step: SlopeStep) -> Iterator[str]:
-    edge = "; at the edge of its chart" if step.beyond else ""
-    yield from wrapped(
-        f"{step.slope} {step.name}: {step.before:.4g} x {step.factor:.4g} = {step.after:.4g} 1/rad "
-        f"({step.source}{edge})"
-    )
+    yield from wrapped(step_words(step))
 
 
 def methods_document(found: Comparison) -> dict[str, Any]:

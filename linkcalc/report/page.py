@@ -13,6 +13,7 @@ from linkcalc.report import nomenclature, pictures, small_print, terms
 from linkcalc.report.layout import cut, printable, signed
 from linkcalc.report.measures import amount, as_stated, figure, reworded
 from linkcalc.report.outcome import NOT_CHECKED, not_checked, outcome
+from linkcalc.report.step_lines import case_steps
 from linkcalc.report.svg import laid_out
 from linkcalc.report.text import CAUTION, value_names
 from linkcalc.saving import save
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 
     from jinja2 import Environment
 
+    from linkcalc.evaluation.load_steps import LoadStep
     from linkcalc.model import Aircraft
     from linkcalc.report.chart import Chart
     from linkcalc.report.measures import Measures
@@ -292,6 +294,8 @@ class _Page:
             "case_names": [case.name for case in run.cases],
             "rows": self.rows(value_names(run), run.cases) if run.cases else [],
             "working": self.working(run),
+            "steps": [(label, cases, list(map(_step, steps)))
+                      for label, cases, steps in case_steps(run)],
             "notes": {note: [] if len(where) == len(run.cases) else where
                       for note, where in notes.items()},
         }  # fmt: skip
@@ -400,6 +404,24 @@ class _Page:
         )
         found = {"supply, leads, receiver": list(self.report.notes), **places}
         return {place: notes for place, notes in found.items() if notes}
+
+
+def _step(step: LoadStep) -> dict[str, str]:
+    """Return a step of a solver as cells."""
+    unit = "" if step.unit == "1" else f" {step.unit}"
+
+    def shown(number: float | None) -> str:
+        return "not known" if number is None else _known(number)
+
+    return {
+        "name": f"{step.slope}: {step.name}",
+        "before": shown(step.before) + unit,
+        "factor": shown(step.factor),
+        "after": shown(step.after) + unit,
+        "remaining": "" if step.remaining is None else f"± {step.remaining:.2g}{unit}",
+        "source": step.source,
+        "edge": step.edge or "",
+    }
 
 
 def _order(names: list[str]) -> Any:

@@ -20,6 +20,7 @@ from linkcalc.report.layout import (
 )
 from linkcalc.report.measures import METRIC, amount, figure, heights, reworded
 from linkcalc.report.outcome import NOT_CHECKED, not_checked, outcome
+from linkcalc.report.step_lines import case_steps, step_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -224,7 +225,16 @@ class _Page:
                 yield from wrapped(f"In '{case.name}': {told}.")
         yield from self.factors_within(run)
         yield from self.table(value_names(run), [(case.name, case.values) for case in run.cases])
+        yield from self.steps(run)
         yield from _notes(run)
+
+    def steps(self, run: RunReport) -> Iterator[str]:
+        """Tell how the air load's solver came to its slopes, where it tells."""
+        for label, cases, steps in case_steps(run):
+            where = f" ({inside(cases)})" if cases else ""
+            yield from wrapped(f"Slopes of the air load by {label}{where}:")
+            for step in steps:
+                yield from wrapped(step_words(step), 4)
 
     def margins(self, case: CaseReport) -> Iterator[str]:
         """Return the table of the margins that apply in a case."""

@@ -13,7 +13,7 @@ from linkcalc.errors import SolverError
 from linkcalc.evaluation.evaluate import evaluate, prepare
 from linkcalc.evaluation.factors import both, factors
 from linkcalc.evaluation.gather import gather
-from linkcalc.evaluation.loads import surface_flow
+from linkcalc.evaluation.load_steps import steps_at
 from linkcalc.files import read_aircraft
 from linkcalc.model import Aircraft
 
@@ -77,12 +77,18 @@ class SlopeStep(NamedTuple):
     ----------
     run, case, solver, slope, name : str
         Whose, of which coefficient, and what is counted.
-    before, factor, after : float
-        Value before [1/rad], factor [1], value after [1/rad].
+    before, factor, after : float or None
+        Value before [`unit`], factor [1], value after [`unit`]; None where it is not known.
     source : str
         Where the factor is from.
     beyond : bool
         Whether a chart ended before the place that was asked for.
+    unit : str
+        Of the values before and after.
+    remaining : float or None
+        Error that is known to remain in the value after, either way [`unit`].
+    edge : str or None
+        Which chart ended, in words.
     """
 
     run: str
@@ -90,11 +96,14 @@ class SlopeStep(NamedTuple):
     solver: str
     slope: str
     name: str
-    before: float
-    factor: float
-    after: float
+    before: float | None
+    factor: float | None
+    after: float | None
     source: str
     beyond: bool
+    unit: str = "1/rad"
+    remaining: float | None = None
+    edge: str | None = None
 
 
 class Comparison(NamedTuple):
@@ -250,30 +259,26 @@ def _known(value: Any) -> float | None:
 def _steps(aircraft: Aircraft, inputs: Inputs, name: str) -> Iterator[SlopeStep]:
     """Yield the steps of a solver that tells them, for the first surface of every run it can do."""
     try:
-        solver: Any = solvers.load("hinge moment", name)
-        tell = getattr(solver, "steps", None)
         lacking = _lacking(inputs, name)
+        doing = [r for r, first in enumerate(inputs.surfaces.first) if not lacking[first]]
+        told = steps_at(inputs, name, [int(inputs.surfaces.first[r]) for r in doing])
     except SolverError:
-        return  # told among the estimates
-    if tell is None:
-        return
-    flow = surface_flow(inputs)
-    for r, run in enumerate(aircraft.runs):
-        first = int(inputs.surfaces.first[r])
-        if lacking[first]:
-            continue
-        known = {key: value[first] for key, value in inputs.surfaces.fields.items()}
+        return  # told among the estimates, or there are none
+    for place, r in enumerate(doing):
         for c, case in enumerate(aircraft.cases):
-            offered = known | {key: value[c, first] for key, value in flow.items()}
-            for step in tell({key: np.asarray(value) for key, value in offered.items()}):
-                numbers = (float(step.before), float(step.factor), float(step.after))
+            for step in told[c, place]:
                 yield SlopeStep(
-                    run.name,
+                    aircraft.runs[r].name,
                     case.name,
                     name,
                     step.slope,
                     step.name,
-                    *numbers,
+                    step.before,
+                    step.factor,
+                    step.after,
                     step.source,
-                    bool(step.beyond),
+                    step.beyond,
+                    step.unit,
+                    step.remaining,
+                    step.edge,
                 )

@@ -18,7 +18,7 @@ from linkcalc.errors import Fault, InputFaults, shown
 from linkcalc.evaluation.evaluate import prepare, servo_share, weakened
 from linkcalc.evaluation.factors import both
 from linkcalc.evaluation.governing import counting_line
-from linkcalc.evaluation.loads import BEST, HIGH, LINES, LOW, bear, surface_flow
+from linkcalc.evaluation.loads import BEST, HIGH, LINES, LOW, bear, motions, surface_flow
 from linkcalc.evaluation.supply import every_state
 from linkcalc.evaluation.supply_fields import node_names
 from linkcalc.evaluation.wire_heat import with_warm_copper
@@ -247,7 +247,7 @@ class _Book:
 
     def _surface(self, surface: int, mark: str, deflection: float) -> None:
         inputs, case = self.known.inputs, self.case
-        surfaces, flow = inputs.surfaces, surface_flow(inputs)
+        surfaces, flow = inputs.surfaces, surface_flow(inputs) | motions(inputs)
         note = f"surface {mark[1:]}" if mark else ""
         here = {name: float(value[case, surface]) for name, value in flow.items()}
         fields = here | {name: float(value[surface]) for name, value in surfaces.fields.items()}
@@ -295,7 +295,7 @@ class _Book:
             self.lines.pop()
             self.values[f"C_best{mark}"] = best / size if size else math.nan
             self.notes.append(
-                f"the best line is not linear here (separated flow): its coefficient is that of {name!r}"
+                f"the best line is not linear here (separated flow, or an incidence that varies over the surface): its coefficient is that of {name!r}"
             )
         self._add(chain.air_load("best", source, mark), note)
         lines = (*LINES, "other_high")

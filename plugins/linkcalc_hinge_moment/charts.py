@@ -18,6 +18,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from linkcalc.solver_steps import Limit
+
 if TYPE_CHECKING:
     from linkcalc_hinge_moment.lines import Array, Floats
 
@@ -51,10 +53,13 @@ class Reading(NamedTuple):
         In the unit of the chart.
     beyond : bool or array of bool, shape (...)
         Whether the chart ends before the place that was asked for.
+    limits : tuple of Limit
+        The chart's axes, and where they were asked.
     """
 
     value: Floats
     beyond: Any
+    limits: tuple[Limit, ...]
 
 
 _ROSKAM = "J. Roskam, Airplane Design, Part VI, sect. 10.4.1"
@@ -152,7 +157,11 @@ def read(name: str, *place: Floats) -> Reading:
     for value, kept in zip(asked, inside, strict=True):
         beyond |= (value != kept) & ~np.isnan(value)
     points = np.stack(inside, axis=-1)
-    return Reading(_interpolator(name)(points).reshape(asked[0].shape)[()], beyond[()])
+    limits = tuple(
+        Limit(label, value, axis[0], axis[-1])
+        for (label, axis), value in zip(CHARTS[name].axes, asked, strict=True)
+    )
+    return Reading(_interpolator(name)(points).reshape(asked[0].shape)[()], beyond[()], limits)
 
 
 @cache

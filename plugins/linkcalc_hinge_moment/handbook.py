@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from linkcalc.physics.camber import bend_lift
+from linkcalc.solver_steps import Limit, Step
 from linkcalc_hinge_moment.band import FIELDS, VALIDITY, Best, band, reynolds_number, section
 from linkcalc_hinge_moment.charts import CHARTS, read
-from linkcalc_hinge_moment.lines import common_shape, declared
+from linkcalc_hinge_moment.lines import common_shape, declared, taper_factor, taper_step
 from linkcalc_hinge_moment.thin_aerofoil import CAMBER_SHARE
 
 if TYPE_CHECKING:
@@ -18,40 +19,15 @@ if TYPE_CHECKING:
 
     from linkcalc_hinge_moment.lines import Array, Floats
 
-__all__ = ["Handbook", "Step", "lift_slope_ratio", "steps"]
+__all__ = ["Handbook", "lift_slope_ratio", "steps"]
 
 _PRACTICE = "common practice, no source"
 OPEN_GAP_RISE = 0.1
 """What an open gap adds to both slopes: the charts are for a sealed one, and a tenth more is the
 safe side (common practice, no source) [1]."""
-
-
-class Step(NamedTuple):
-    """One step from a section in theory to a surface in air.
-
-    Attributes
-    ----------
-    slope : str
-        ``"C_h_alpha"`` or ``"C_h_delta"``.
-    name : str
-        What is counted.
-    before, after : float or array, shape (...)
-        The slope before and after [1/rad].
-    factor : float or array, shape (...)
-        After over before [1].
-    source : str
-        Where the factor is from.
-    beyond : bool or array of bool, shape (...)
-        Whether a chart ended before the place that was asked for, so that its edge counts.
-    """
-
-    slope: str
-    name: str
-    before: Floats
-    factor: Floats
-    after: Floats
-    source: str
-    beyond: Any
+LEAST_LIFT, MOST_LIFT = 0.85, 0.95
+"""Where the line of the lift slope over the Reynolds number ends (common practice, no source) [1]."""
+_LIFT_AT_MILLION, _LIFT_PER_DECADE = 0.90, 0.03
 
 
 def lift_slope_ratio(*, reynolds_number: Floats) -> Floats:
@@ -81,7 +57,13 @@ def lift_slope_ratio(*, reynolds_number: Floats) -> Floats:
     0.900
     """
     number = np.maximum(reynolds_number, 1.0)
-    return np.minimum(0.95, np.maximum(0.85, 0.90 + 0.03 * np.log10(number / 1e6)))
+    line = _LIFT_AT_MILLION + _LIFT_PER_DECADE * np.log10(number / 1e6)
+    return np.minimum(MOST_LIFT, np.maximum(LEAST_LIFT, line))
+
+
+def _reynolds_at(ratio: float) -> float:
+    """Reynolds number at which the line of the lift slope has a value."""
+    return float(1e6 * 10.0 ** ((ratio - _LIFT_AT_MILLION) / _LIFT_PER_DECADE))
 
 
 class Handbook:
@@ -162,7 +144,7 @@ class Handbook:
     )
 
     def steps(self, fields: Mapping[str, Array]) -> tuple[Step, ...]:
-        """Tell every step, for a comparison of solvers; see the function `steps`.
+        """Tell every step, for a report: the section's lift slope, then those of the function `steps`.
 
         Parameters
         ----------
@@ -172,9 +154,16 @@ class Handbook:
         Returns
         -------
         tuple of Step
-            In order.
+            In order; the last of each slope, the taper's, has the coefficient that is returned.
         """
-        return steps(fields)
+        taken = steps(fields)
+        factor = taper_factor(fields["taper"])
+        ends = (
+            [step for step in taken if step.slope == slope][-1]
+            for slope in ("C_h_alpha", "C_h_delta")
+        )
+        tapered = (taper_step(step, factor) for step in ends)
+        return (_lift_step(fields), *taken, *tapered)
 
     def __call__(self, fields: Mapping[str, Array]) -> Mapping[str, Array]:
         """Evaluate the three lines.
@@ -254,9 +243,7 @@ def steps(f: Mapping[str, Array]) -> tuple[Step, ...]:
 
 def _section_steps(f: Mapping[str, Array], slope: str) -> list[Step]:
     kind = {"C_h_alpha": "incidence", "C_h_delta": "deflection"}[slope]
-    ratio = f["chord_ratio"]
-    by_reynolds = lift_slope_ratio(reynolds_number=reynolds_number(f))
-    lift = np.where(np.asarray(f["lift_slope_ratio"]) == 0.0, by_reynolds, f["lift_slope_ratio"])
+    ratio, lift = f["chord_ratio"], _lift(f)
     thin = read(f"{kind} slope", 0.0, ratio)
     thick = read(f"{kind} slope", f["thickness_ratio"], ratio)
     viscous = read(f"{kind} ratio", lift, ratio)
@@ -268,18 +255,39 @@ def _section_steps(f: Mapping[str, Array], slope: str) -> list[Step]:
         CHARTS[name].source for name in (f"{kind} slope", f"{kind} ratio", "balance")
     )
     return [
-        _step(slope, "thickness", (thin.value, thick.value), by_thickness, thick.beyond),
-        _step(slope, "viscosity", (thick.value, real), by_lift, viscous.beyond),
+        _step(slope, "thickness", (thin.value, thick.value), by_thickness, thick.limits),
+        _step(slope, "viscosity", (thick.value, real), by_lift, viscous.limits),
         _step(slope, "gap", (real, sealed), f"a tenth more where it is open ({_PRACTICE})"),
-        _step(slope, "balance", (sealed, balanced), by_overhang, balance.beyond),
+        _step(slope, "balance", (sealed, balanced), by_overhang, balance.limits),
     ]
 
 
 def _step(
-    slope: str, name: str, values: tuple[Floats, Floats], source: str, beyond: Any = None
+    slope: str,
+    name: str,
+    values: tuple[Floats, Floats],
+    source: str,
+    limits: tuple[Limit, ...] = (),
 ) -> Step:
     before, after = values
     nothing = np.asarray(before) == 0.0
     factor = np.where(nothing, 1.0, after / np.where(nothing, 1.0, before))[()]
-    edge = np.zeros(np.shape(after), dtype=bool)[()] if beyond is None else beyond
-    return Step(slope, name, before, factor, after, source, edge)
+    return Step(slope, name, before, factor, after, source, limits)
+
+
+def _lift(f: Mapping[str, Array]) -> Floats:
+    """Section lift slope over theory: as given, or by Reynolds number."""
+    given = np.asarray(f["lift_slope_ratio"])
+    return np.where(given == 0.0, lift_slope_ratio(reynolds_number=reynolds_number(f)), given)
+
+
+def _lift_step(f: Mapping[str, Array]) -> Step:
+    """Step from the section's lift slope in theory to that in air."""
+    given = np.asarray(f["lift_slope_ratio"]) != 0.0
+    # what is given has no range here: the charts that take it tell theirs
+    number = np.where(given, np.nan, reynolds_number(f))
+    line = Limit("Reynolds number", number, _reynolds_at(LEAST_LIFT), _reynolds_at(MOST_LIFT))
+    ratio = _lift(f)
+    source = f"as given, else by the Reynolds number of the chord ({_PRACTICE})"
+    whole = np.ones(np.shape(ratio))
+    return Step("lift slope ratio", "viscosity", whole, ratio, ratio, source, (line,), unit="1")

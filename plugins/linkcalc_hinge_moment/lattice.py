@@ -9,11 +9,18 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from linkcalc.physics.stations import Stations
-from linkcalc.solver_fields import STATION, STATION_FIELDS
+from linkcalc.solver_fields import MOTION_FIELDS, STATION, STATION_FIELDS
+from linkcalc.solver_steps import Step
 from linkcalc_hinge_moment.band import FIELDS, VALIDITY, Best, band, section
-from linkcalc_hinge_moment.lines import common_shape, declared, taper_factor
+from linkcalc_hinge_moment.lines import common_shape, declared, taper_factor, taper_step
 from linkcalc_hinge_moment.panels import Counts, Planform, cut, stationed, trapezoid
-from linkcalc_hinge_moment.thin_aerofoil import shares
+from linkcalc_hinge_moment.thin_aerofoil import (
+    DEFLECTION_SHARE,
+    INCIDENCE_SHARE,
+    SLAB_DEFLECTION_SHARE,
+    SLAB_INCIDENCE_SHARE,
+    shares,
+)
 from linkcalc_hinge_moment.vortex_lattice import Response, respond
 
 if TYPE_CHECKING:
@@ -60,10 +67,13 @@ class Converged(NamedTuple):
         Extrapolated.
     remaining : Response
         What is left of the error: the furthest that any level lies from the extrapolation.
+    middle : tuple of float
+        Of the control surface: x, aft of the root's leading edge, and y [m].
     """
 
     slopes: Response
     remaining: Response
+    middle: tuple[float, float]
 
 
 def level(planform: Planform, aft: int) -> Counts:
@@ -122,12 +132,14 @@ def converged(planform: Planform) -> Converged:
     >>> found.remaining.alike < 0.02
     True
     """
-    panels = (cut(planform, level(planform, aft)) for aft in LEVELS)
+    panels = [cut(planform, level(planform, aft)) for aft in LEVELS]
     values = np.array([respond(each, paired=planform.paired) for each in panels])
     ratio = (LEVELS[-1] / LEVELS[-2]) ** ORDER
     best = values[-1] + (values[-1] - values[-2]) / (ratio - 1.0)
     left = np.abs(values - best).max(axis=0)
-    return Converged(Response(*best.tolist()), Response(*left.tolist()))
+    x, y, _ = planform.hinge.mean(axis=0).tolist()
+    middle = (x + 0.5 * panels[-1].moving_area / panels[-1].moving_span, y)
+    return Converged(Response(*best.tolist()), Response(*left.tolist()), middle)
 
 
 class Lattice:
@@ -144,6 +156,9 @@ class Lattice:
         C_{h\delta} &= r \, b_2 + p \, (c_\delta - b_2) \\
         C_{h0}' &= s \, C_{h0} + p \, (c_\alpha - b_1) \frac{c_{l0}}{2 \pi}
 
+    To the best line comes p times the lattice's own answer to sideslip and to rates of roll, pitch
+    and yaw, where they are offered, in the place of c_alpha times their incidence at the station.
+
     High and low are those of thin-aerofoil theory, without credit for a horn, and for the span
     or for incidence that helps only where that is asked for.
 
@@ -157,14 +172,15 @@ class Lattice:
     fields
         Fields needed, with the unit of each.
     optional
-        Fields used where they are offered: the stations of a surface that is no trapezoid.
+        Fields used where they are offered: the stations of a surface that is no trapezoid, and
+        how the incidence varies over it.
 
     Notes
     -----
-    Incidence counts square to the surface, the same on both sides of a pair. The lattice
-    itself also answers sideslip and the rates of roll and pitch
-    (`linkcalc_hinge_moment.vortex_lattice.Response`); of a case they come as the incidence at
-    the surface's station, alike over its span.
+    Incidence counts square to the surface, the same on both sides of a pair but for what sideslip
+    and rates of roll and yaw make, which is opposite there. The incidence of a roll grows from the
+    plane of symmetry outwards, of a single surface from its station. That of a pitch and a yaw
+    grows aft from the station, which is taken for the middle of the control surface.
 
     References
     ----------
@@ -195,7 +211,34 @@ class Lattice:
     )
     validity: Mapping[str, tuple[float, float]] = VALIDITY
     fields: Mapping[str, str] = MappingProxyType({**FIELDS, **PLANFORM})
-    optional: Mapping[str, str] = MappingProxyType(STATION_FIELDS)
+    optional: Mapping[str, str] = MappingProxyType(STATION_FIELDS | MOTION_FIELDS)
+
+    def steps(self, fields: Mapping[str, Array]) -> tuple[Step, ...]:
+        """Tell the way from the section in theory to the whole surface in air.
+
+        Parameters
+        ----------
+        fields : mapping of str to array
+            The declared fields but the angles, and all of the optional ones or none.
+
+        Returns
+        -------
+        tuple of Step
+            In order; the last of each slope has the coefficient that is returned. What is known
+            to remain is the error of the panels, not that of the method.
+        """
+        f = {name: np.asarray(value, dtype=np.float64) for name, value in fields.items()}
+        thin, taper = section(f), taper_factor(f["taper"])
+        incidence, turned, *left = _slopes(f)[:4]
+        best = _best(f, thin, incidence, turned)
+        # the error is in what the whole surface adds to the section, whose share is that of b_1
+        share = shares(f["square_edged_slab"]).incidence
+        return (
+            *_steps("C_h_alpha", (thin.b1, incidence, thin.balanced_b1, best.C_h_alpha), taper,
+                    (left[0], share * left[0])),
+            *_steps("C_h_delta", (thin.b2, turned, thin.balanced_b2, best.C_h_delta), taper,
+                    (left[1], share * left[1])),
+        )  # fmt: skip
 
     def __call__(self, fields: Mapping[str, Array]) -> Mapping[str, Array]:
         """Evaluate the three lines.
@@ -203,8 +246,8 @@ class Lattice:
         Parameters
         ----------
         fields : mapping of str to array
-            The declared fields in their declared units, and all of the optional ones or
-            none; they broadcast together. They are not changed. nan gives nan in what
+            The declared fields in their declared units, and of the stations and of the motions
+            all or none; they broadcast together. They are not changed. nan gives nan in what
             depends on it.
 
         Returns
@@ -221,13 +264,46 @@ class Lattice:
         InputError
             A planform that cannot be: see `linkcalc_hinge_moment.panels`.
         """
-        asked = (*self.fields, *self.optional) if "stations" in fields else self.fields
+        asked = list(self.fields)
+        asked += STATION_FIELDS if "stations" in fields else ()
+        asked += MOTION_FIELDS if "roll_incidence" in fields else ()
         f = declared(fields, asked)
-        thin = section(f)
-        incidence, turned, *left = _slopes(f)
-        best = _best(f, thin, incidence, turned)
-        remaining = dict(zip(("remaining_alpha", "remaining_delta"), left, strict=True))
+        thin, found = section(f), _slopes(f)
+        best = _best(f, thin, found.incidence, found.turned)
+        if "roll_incidence" in f:
+            best = best._replace(motion=_motion(f, found))
+        remaining = {"remaining_alpha": found.left_alpha, "remaining_delta": found.left_delta}
         return common_shape(f, band(f, thin, best) | remaining)
+
+
+_WHOLE = "lattice of the whole surface, extrapolated over three panel counts"
+_BALANCED = "thin-aerofoil theory of the section with the chord ahead of the hinge, H. Glauert"
+_KEPT = (
+    f"{INCIDENCE_SHARE:g} of b_1 and of what the whole surface turns the air, {DEFLECTION_SHARE:g} of b_2: charts of "
+    f"J. Roskam for 12 %; of a slab {SLAB_INCIDENCE_SHARE:g} and {SLAB_DEFLECTION_SHARE:g}: common practice, no source"
+)
+
+
+def _steps(
+    slope: str,
+    values: tuple[Floats, Floats, Floats, Floats],
+    taper: Floats,
+    errors: tuple[Floats, Floats],
+) -> tuple[Step, ...]:
+    """Steps of one slope: section's theory, taper, lattice, overhang, shares."""
+    theory, whole, balanced, after = values
+    source = "thin-aerofoil theory of the section, H. Glauert"
+    begin = taper_step(Step(slope, "section", theory, 1.0, theory, source), taper)
+    with_nose = whole + taper * (balanced - theory)
+    ways = (
+        ("whole surface", begin.after, whole, _WHOLE, errors[0]),
+        ("overhang", whole, with_nose, _BALANCED, errors[0]),
+        ("viscosity and thickness", with_nose, taper * after, _KEPT, errors[1]),
+    )
+    return (
+        begin,
+        *(Step(slope, name, old, new / old, new, word, (), left) for name, old, new, word, left in ways),
+    )  # fmt: skip
 
 
 def _best(f: Mapping[str, Array], thin: Section, incidence: Floats, turned: Floats) -> Best:
@@ -245,33 +321,72 @@ def _best(f: Mapping[str, Array], thin: Section, incidence: Floats, turned: Floa
     )
 
 
-def _slopes(f: Mapping[str, Array]) -> list[Array]:
-    """Slopes with incidence and deflection, and their errors, over q S_f c_f."""
+class _Found(NamedTuple):
+    """What the lattice says of surfaces, over q S_f c_f; arrays of the planforms' shape.
+
+    `aside` and `roll` are per incidence that is opposite on the other side and per rise of the
+    incidence outwards, both less what the same incidence at the station, alike on both sides,
+    makes; `aft` is the same per rise aft. `own_roll` is 1 where `roll` counts from the plane of
+    symmetry, so that the station's share of it has to go.
+    """
+
+    incidence: Array
+    turned: Array
+    left_alpha: Array
+    left_delta: Array
+    aside: Array
+    roll: Array
+    aft: Array
+    own_roll: Array
+
+
+def _motion(f: Mapping[str, Array], found: _Found) -> Floats:
+    """What varying incidence adds to the best line, without the taper."""
+    more = found.aside * f["aside_incidence"] + found.aft * f["incidence_per_chord"]
+    more = more + found.roll * f["incidence_per_span"]
+    # exactly on the plane of symmetry no way is outwards, and nothing is to be taken off
+    more = more - found.own_roll * found.incidence * f["roll_incidence"]
+    return shares(f["square_edged_slab"]).incidence * more / taper_factor(f["taper"])
+
+
+def _slopes(f: Mapping[str, Array]) -> _Found:
+    """Ask the lattice once for every planform."""
     names = [*PLANFORM, "chord_ratio", *(STATION_FIELDS if "stations" in f else ())]
     columns = np.broadcast_arrays(*(f[name] for name in names))
     rows = np.stack([column.ravel() for column in columns], axis=-1)
     # one lattice for each planform, however many cases and deflections ask for it
     different, which = np.unique(rows, axis=0, return_inverse=True)
     found = np.array([_of_row(dict(zip(names, row, strict=True))) for row in different.tolist()])
-    return list(found[which.ravel()].T.reshape(4, *columns[0].shape))
+    return _Found(*found[which.ravel()].T.reshape(len(_Found._fields), *columns[0].shape))
 
 
-def _of_row(row: dict[str, float]) -> tuple[float, float, float, float]:
+def _of_row(row: dict[str, float]) -> tuple[float, ...]:
     partner = row.pop("partner")
     if np.isnan([*row.values(), partner]).any():
-        return np.nan, np.nan, np.nan, np.nan
+        return (np.nan,) * len(_Found._fields)
     if row.get("stations"):
-        slopes, left = _of_stations(**row)
+        slopes, left, middle = _of_stations(**row)
     else:
         plain = {name: value for name, value in row.items() if name not in STATION_FIELDS}
-        slopes, left = _of_planform(**plain)
+        slopes, left, middle = _of_planform(**plain)
     alike, opposite = 0.5 * (1.0 + partner), 0.5 * (1.0 - partner)
     leaning = 1.0 / np.cos(row["dihedral"])  # incidence counts square to the surface
+    incidence, lean = leaning * slopes.incidence, np.sin(row["dihedral"])
+    aft = leaning * (slopes.pitch - middle[0] * slopes.incidence)
+    if row["paired"]:
+        aside = slopes.sideslip / lean - incidence if lean else 0.0
+        roll, own_roll = slopes.roll, 1.0
+    else:
+        aside, roll, own_roll = 0.0, slopes.roll - middle[1] * slopes.incidence, 0.0
     return (
-        leaning * slopes.incidence,
+        incidence,
         alike * slopes.alike + opposite * slopes.opposite,
         leaning * left.incidence,
         max(left.alike, left.opposite),
+        aside,
+        roll,
+        aft,
+        own_roll,
     )
 
 

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
+from linkcalc.solver_steps import Step
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
@@ -24,6 +26,7 @@ __all__ = [
     "hold_best",
     "opposing_sign",
     "taper_factor",
+    "taper_step",
 ]
 
 
@@ -157,3 +160,28 @@ def taper_factor(taper: Floats) -> Floats:
     1.0370
     """
     return 4.0 * (1.0 + taper + taper**2) / (3.0 * (1.0 + taper) ** 2)
+
+
+def taper_step(before: Step, factor: Floats) -> Step:
+    """Step from a section's slope to that of a surface with a straight taper.
+
+    Parameters
+    ----------
+    before : Step
+        The last one before.
+    factor : float or array, shape (...)
+        From `taper_factor` [1].
+
+    Returns
+    -------
+    Step
+        Of the same slope.
+
+    Examples
+    --------
+    >>> section = Step("C_h_delta", "thickness", -1.0, 0.9, -0.9, "a chart")
+    >>> round(float(taper_step(section, taper_factor(0.5)).after), 3)
+    -0.933
+    """
+    source = "square of the chord along the span, over area times mean chord"
+    return Step(before.slope, "taper", before.after, factor, before.after * factor, source)

@@ -238,6 +238,8 @@ class Plate:
         Least and greatest value of a field within which the method stands, in the unit of
         the field: a quarter of a turn either way; dynamic pressure to Mach 0.3 at sea
         level, for an incompressible stream.
+    caution
+        What a report says wherever it is used.
     fields
         Fields needed, with the unit of each.
 
@@ -266,6 +268,11 @@ class Plate:
     description: str = "flat plate with separated flow, free streamlines: a floor"
     sources: tuple[str, ...] = (
         "Lord Rayleigh, 1876, after Kirchhoff; H. Lamb, Hydrodynamics, art. 77",
+    )
+    caution: str = (
+        "all three lines are a floor, without suction in the wake: broadside a real plate bears "
+        "1.3 (square) to 2.25 times (long) as much (C. Matthews, Aeronautical Engineer's Data Book); past 90 "
+        "degrees to the stream the value at 90 counts, the largest"
     )
     validity: Mapping[str, tuple[float, float]] = MappingProxyType(
         {

@@ -52,6 +52,8 @@ class SplitFlap:
         What the solver is called, what it does, and where it is from.
     validity
         Least and greatest value of a field within which the method stands.
+    caution
+        What a report says wherever it is used.
     fields
         Fields needed, with the unit of each.
 
@@ -83,6 +85,7 @@ class SplitFlap:
         "C. Matthews, Aeronautical Engineer's Data Book, Fig. 5.13(b), p. 95 (long plate)",
         "plate on a wall: from memory",
     )
+    caution: str = "the evidence is plates alone, no split flap was measured; trust the band, not the best line; past 90 degrees to the stream the value at 90 counts, the largest"
     validity: Mapping[str, tuple[float, float]] = MappingProxyType(
         {
             "dynamic_pressure": (0.0, 6400.0),

@@ -223,6 +223,7 @@ def test_more_speed_never_raises_the_torque_margin_of_a_light_surface(check, mad
     least = 3e5 * 2e-5 / (chord * thinnest)
     made = replace(made, cases=[replace(case, speed=max(case.speed, least)) for case in made.cases])
     fast = replace(made, cases=[replace(case, speed=case.speed * faster) for case in made.cases])
+    assume(all(case.speed < 200.0 for case in fast.cases))  # from Mach 0.7 on none is given
     slow_margin, fast_margin = margins(check(made))[0], margins(check(fast))[0]
     assume(slow_margin is not None)
     # Without weight all loads go with the square of the speed, and what is available stands.

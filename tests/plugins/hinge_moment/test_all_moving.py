@@ -16,7 +16,8 @@ from linkcalc_hinge_moment.panels import trapezoid
 def solve(**changes):
     """Solve for a unit load and a long span, so that moments are coefficients."""
     fields = dict.fromkeys(AllMoving().fields, 0.0) | {"aspect_ratio": math.inf}
-    fields |= {"dynamic_pressure": 1.0, "area": 1.0, "chord": 1.0, "taper": 1.0} | changes
+    fields |= {"dynamic_pressure": 1.0, "area": 1.0, "chord": 1.0, "taper": 1.0}
+    fields |= {"density": 2.0, "viscosity": 1e-9} | changes
     return AllMoving()({name: np.asarray(value) for name, value in fields.items()})
 
 
@@ -33,6 +34,21 @@ def test_hinged_at_a_quarter_nobody_knows_which_way_it_turns():
     assert made["best"] == pytest.approx(0.0, abs=1e-15)
     assert made["low"] == pytest.approx(2.0 * math.pi * 0.1 * 0.05)
     assert made["high"] < 0.0
+
+
+@pytest.mark.parametrize(
+    ("reynolds", "degrees", "wider"),
+    [(2e5, 5, 0.02), (2.5e5, 5, 0.01), (3e5, 5, 0.0), (2e5, 9, 0.01), (2e5, 10, 0.0)],
+)
+def test_laminar_separation_widens_the_band_near_neutral(reynolds, degrees, wider):
+    # 0.02: tests/validation_page.py; the speed is 1 m/s and the chord 1 m
+    deflection = math.radians(degrees)
+    calm, slow = (
+        solve(deflection=deflection, viscosity=2.0 / number) for number in (1e9, reynolds)
+    )
+    assert calm["high"] - slow["high"] == pytest.approx(wider, abs=1e-9)
+    assert slow["low"] - calm["low"] == pytest.approx(wider, abs=1e-9)
+    assert slow["best"] == calm["best"]
 
 
 def test_hinged_too_far_aft_it_is_unstable():
