@@ -1,6 +1,8 @@
 """Regulators and conductors of their own in a tree, against closed forms and root finding."""
 
 import math
+from itertools import product
+from typing import NamedTuple
 
 import numpy as np
 import pytest
@@ -99,20 +101,40 @@ def test_a_regulator_gives_its_limit_and_no_more(circuits, efficiency):
     assert answer["reason"].tolist() == [0, 1]
 
 
-def drawn(circuits, seed, *, switching):
+class Bent(NamedTuple):
+    """Demand of straight pieces for each servo, from zero to its last bend, then constant."""
+
+    bends: np.ndarray
+    currents: np.ndarray
+
+    def __call__(self, volts):
+        columns = [
+            np.interp(volts[..., k], [0.0, *self.bends[k]], [0.0, *self.currents[k]])
+            for k in range(len(self.bends))
+        ]
+        return np.stack(columns, axis=-1)
+
+    def extended(self, pieces):
+        """Demand whose servos each keep one piece's straight line at all voltages."""
+        ends = np.array(
+            [[0.0, *self.bends[k], self.bends[k][-1] + 1.0] for k in range(len(pieces))]
+        )
+        at = np.stack([ends[k, piece : piece + 2] for k, piece in enumerate(pieces)], axis=-1)
+        low, high = self(at)
+        slope = (high - low) / (at[1] - at[0])
+        return lambda volts: low + slope * (volts - at[0])
+
+
+def drawn(circuits, seed, *, switching, rising=False):
     """A tree of five nodes with two regulators, servos that bend, and their demand."""
     random = np.random.default_rng(seed)
     parent = [-1, *(int(random.integers(0, node)) for node in range(1, 5))]
     where = np.isin(np.arange(5), random.choice(5, 2, replace=False))
     bends = np.cumsum(random.uniform(0.6, 3.0, (2, 3)), axis=1)
     currents = random.choice([0.2, 0.8, 1.5, 3.0], (2, 3)) * random.uniform(0.5, 1.0, (2, 3))
-
-    def demand(volts):
-        columns = [
-            np.interp(volts[..., k], [0.0, *bends[k]], [0.0, *currents[k]]) for k in range(2)
-        ]
-        return np.stack(columns, axis=-1)
-
+    if rising:  # up to a last bend above all voltages that there are
+        bends[:, -1], currents = SOURCE, np.sort(currents, axis=1)
+    demand = Bent(bends, currents)
     fields = circuits.fields(
         parent,
         random.uniform(0.02, 0.6, 5),
@@ -130,8 +152,12 @@ def drawn(circuits, seed, *, switching):
     return fields, demand
 
 
-def equations(fields, demand):
-    """Residuals for a general root finder: voltages at the inputs of all nodes, then at nodes."""
+def equations(fields, demand, counted=lambda _, spare: min(spare)):
+    """Residuals for a general root finder: voltages at the inputs of all nodes, then at nodes.
+
+    A regulator spares volts below what it is set to, volts below what its input lets pass, and
+    current; the least of the three has to be zero, or that which `counted` takes at its node.
+    """
     parent, volts_set = fields["parent"], fields["regulated_voltage"]
     efficiency = float(fields["efficiency"])
 
@@ -145,9 +171,9 @@ def equations(fields, demand):
                 wrong[1, node] = out[node] - into[node]
                 taken = drawn[node]
             else:
-                free = min(volts_set[node], into[node] - 0.3) - 0.03 * drawn[node]
+                free = np.array([volts_set[node], into[node] - 0.3]) - 0.03 * drawn[node]
                 spare = fields["output_limit"][node] - drawn[node]
-                wrong[1, node] = -min(free - out[node], spare)
+                wrong[1, node] = -counted(node, (*(free - out[node]), spare))
                 taken = drawn[node] + 0.01
                 if not math.isnan(efficiency):
                     taken = out[node] * drawn[node] / (efficiency * into[node]) + 0.01
@@ -159,6 +185,46 @@ def equations(fields, demand):
         return wrong.ravel()
 
     return residuals
+
+
+def every_solution(fields, demand):
+    """All voltages that satisfy a tree with linear regulators, at inputs, then at nodes.
+
+    With one straight piece of each demand, and one thing that binds each regulator, the
+    equations are linear: all combinations are solved, and what is none of the tree is left out.
+    """
+    nodes = np.flatnonzero(np.isfinite(fields["regulated_voltage"])).tolist()
+    kinds = [range(3 if np.isfinite(fields["output_limit"][node]) else 2) for node in nodes]
+    whole, found = equations(fields, demand), []
+    for pieces in product(range(4), repeat=2):
+        lines = demand.extended(pieces)
+        for binds in product(*kinds):
+            kind = dict(zip(nodes, binds, strict=True))
+            residuals = equations(fields, lines, lambda node, spare, kind=kind: spare[kind[node]])
+            offset = residuals(np.zeros(10))
+            matrix = np.array([residuals(unit) - offset for unit in np.eye(10)]).T
+            if np.linalg.cond(matrix) < 1e12:
+                found.append(np.linalg.solve(matrix, -offset))
+    return np.array([x for x in found if x.min() >= 0.0 and np.abs(whole(x)).max() < 1e-9])
+
+
+def at_inputs_and_nodes(answer):
+    """Voltages of an answer in the order of the equations."""
+    out = answer["node_voltage"]
+    return np.concatenate(
+        (np.where(np.isnan(answer["regulator_input"]), out, answer["regulator_input"]), out)
+    )
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.integers(0, 2**32 - 1))
+def test_the_answer_is_the_greatest_of_all_solutions_through_linear_regulators(circuits, seed):
+    fields, demand = drawn(circuits, seed, switching=False)
+    solutions, answer = every_solution(fields, demand), Tree()(fields, demand)
+    assert answer["reason"] == (0 if len(solutions) else 1)
+    if len(solutions):
+        greatest = solutions.max(axis=0)
+        assert at_inputs_and_nodes(answer) == pytest.approx(greatest, rel=0, abs=1e-7)
 
 
 @pytest.mark.parametrize("switching", [False, True])
@@ -175,9 +241,7 @@ def test_no_other_start_finds_voltages_above_the_answer(circuits, seed, switchin
     if answer["reason"] == 1:
         assert not found
         return
-    out = answer["node_voltage"]
-    into = np.where(np.isnan(answer["regulator_input"]), out, answer["regulator_input"])
-    here = np.concatenate((into, out))
+    here = at_inputs_and_nodes(answer)
     assert np.abs(residuals(here)).max() < 1e-7
     # A switching regulator whose output has broken down takes less power, so that in front of
     # it another solution may have more voltage; behind it has none.
@@ -222,22 +286,51 @@ def test_the_order_of_nodes_does_not_matter_with_regulators(circuits, seed, swit
 
 
 @settings(max_examples=60, deadline=None)
-@given(st.integers(0, 2**32 - 1), st.integers(0, 4), st.floats(0.0, 0.5))
-def test_a_longer_lead_never_raises_what_it_feeds_through_linear_regulators(
-    circuits, seed, lead, more
+@given(st.integers(0, 2**32 - 1), st.integers(0, 4), st.floats(0.0, 0.5), st.booleans())
+def test_a_longer_lead_raises_nothing_it_feeds_where_no_demand_falls_with_voltage(
+    circuits, seed, lead, more, rising
 ):
-    fields, demand = drawn(circuits, seed, switching=False)
-    longer = fields["loop_resistance"].copy()
-    longer[lead] += more
-    short, long = (
-        Tree()(fields | {"loop_resistance": ohms}, demand)
-        for ohms in (fields["loop_resistance"], longer)
-    )
-    if short["reason"]:
-        assert long["reason"]
-    elif not long["reason"]:
-        fed = circuits.paths(fields["parent"].tolist())[:, lead] > 0.0
+    # With any demand it is so for the lead that feeds all others, node 0.
+    lead = lead if rising else 0
+    fields, demand = drawn(circuits, seed, switching=False, rising=rising)
+    short, long = with_a_longer_lead(fields, demand, lead, more)
+    fed = circuits.paths(fields["parent"].tolist())[:, lead] > 0.0
+    if not long["reason"]:
         assert (long["node_voltage"][fed] <= short["node_voltage"][fed] + 1e-7).all()
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.integers(0, 2**32 - 1), st.integers(0, 4), st.floats(0.0, 0.5))
+def test_a_load_raises_no_voltage_through_linear_regulators(circuits, seed, node, more):
+    fields, demand = drawn(circuits, seed, switching=False)
+    loaded = fields | {"load": fields["load"] + more * (np.arange(5) == node)}
+    with_less, with_more = (Tree()(each, demand) for each in (fields, loaded))
+    if not with_more["reason"]:
+        most = at_inputs_and_nodes(with_less) + 1e-7
+        assert (at_inputs_and_nodes(with_more) <= most).all()
+
+
+def with_a_longer_lead(fields, demand, lead, more):
+    """Answers with the leads as they are, and with one of more resistance."""
+    longer = fields["loop_resistance"] + more * (np.arange(5) == lead)
+    both = (
+        Tree()(fields | {"loop_resistance": r}, demand) for r in (fields["loop_resistance"], longer)
+    )
+    return tuple(both)
+
+
+def test_a_longer_lead_may_raise_what_it_feeds_when_another_demand_falls(circuits):
+    # Node 0 is a regulator at its limit of 2 A. Servo 1, at node 2, draws least at 1.76 V; with
+    # the lead to node 1 as it is, servo 0 behind it takes 2 mA too much for the regulator to stay
+    # there, and servo 1 draws more as the voltage falls. With 0.1 ohm more it stays.
+    fields, demand = drawn(circuits, 2720, switching=False)
+    longer = fields | {"loop_resistance": fields["loop_resistance"] + [0.0, 0.1, 0.0, 0.0, 0.0]}
+    one, several = every_solution(fields, demand), every_solution(longer, demand)
+    assert (len(one), len(several)) == (1, 3)
+    short, long = (at_inputs_and_nodes(Tree()(each, demand)) for each in (fields, longer))
+    assert short == pytest.approx(one[0], rel=0, abs=1e-8)
+    assert long == pytest.approx(several.max(axis=0), rel=0, abs=1e-8)
+    assert (long[5:] > short[5:] + 0.4).all()
 
 
 def test_a_regulator_in_some_cases_leaves_the_others_as_they_were(circuits):

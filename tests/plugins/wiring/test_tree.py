@@ -1,6 +1,7 @@
 """Delivered voltage of supply trees against circuit theory, and what the solver promises."""
 
 import csv
+import math
 import re
 from importlib.metadata import entry_points
 from pathlib import Path
@@ -116,19 +117,22 @@ def test_power_of_the_source_is_what_leads_loads_and_servos_turn_over(circuits, 
 
 
 @settings(max_examples=60, deadline=None)
-@given(trees(), st.data(), st.floats(0.0, 0.5))
-def test_a_longer_lead_never_raises_the_voltage_at_what_it_feeds(circuits, tree, data, more):
-    # True for every demand: behind the lead less arrives, in front of it only the current of
-    # the lead counts. Servos elsewhere may gain, when one behind the lead stalls and draws less.
+@given(trees(), st.data(), st.floats(0.0, 0.5), st.booleans())
+def test_a_longer_lead_raises_nothing_it_feeds_where_no_other_demand_falls_with_voltage(
+    circuits, tree, data, more, stiff
+):
+    # True for every demand behind a lead from a stiff source, for nothing that hangs elsewhere
+    # counts there; and for every lead where the servos are resistors.
     parent, resistance, hung = tree
-    torque = np.array([data.draw(st.floats(0.0, 1.0)) for _ in hung])
-    lead = data.draw(st.integers(0, len(parent) - 1))
+    loads = np.array([data.draw(st.floats(0.0, 1.0)) for _ in hung])
+    demand = servos_under(loads) if stiff else lambda voltage: loads * voltage
+    first = [lead for lead, above in enumerate(parent) if above < 0]
+    lead = data.draw(st.sampled_from(first if stiff else range(len(parent))))
     longer = resistance.copy()
     longer[lead] += more
-    others = {"servo_node": hung, "internal_resistance": np.array(0.1)}
+    others = {"servo_node": hung, "internal_resistance": np.array(0.0 if stiff else 0.1)}
     short, long = (
-        Tree()(circuits.fields(parent, ohms, **others), servos_under(torque))
-        for ohms in (resistance, longer)
+        Tree()(circuits.fields(parent, ohms, **others), demand) for ohms in (resistance, longer)
     )
     if short["reason"]:
         assert long["reason"]
@@ -167,6 +171,27 @@ def test_a_longer_lead_may_raise_the_voltage_of_another_servo(circuits):
     ]
     assert voltages[1][0] < voltages[0][0]
     assert voltages[1][1] > voltages[0][1]
+
+
+def test_a_longer_lead_may_raise_what_it_feeds_itself_when_another_servo_recovers(circuits):
+    # Servo 0 on the bus behind 0.5 ohm takes 30.7 W while it can, 0.2 ohm when it stalls; servo 1
+    # is a resistor of 10 ohm. A source of V_oc and R has V_oc^2 / 4 R for servo 0: 30.5 W with a
+    # lead of 0.1 ohm to servo 1, by Thevenin's theorem, and 31.0 W with 5 ohm.
+    def demand(voltage):
+        bus, end = voltage[..., 0], voltage[..., 1]
+        return np.stack((np.minimum(30.7 / bus, bus / 0.2), end / 10.0), axis=-1)
+
+    share = {lead: (10.0 + lead) / (10.5 + lead) for lead in (0.1, 5.0)}
+    expected = {
+        0.1: share[0.1] * 8.0 * 0.2 / (0.2 + share[0.1] * 0.5),
+        5.0: (share[5.0] * 8.0 + math.sqrt((share[5.0] * 8.0) ** 2 - 2.0 * share[5.0] * 30.7))
+        / 2.0,
+    }
+    for lead, bus in expected.items():
+        volts = Tree()(circuits.fields([-1, 0], [0.5, lead], servo_node=np.arange(2)), demand)
+        ends = [bus, bus * 10.0 / (10.0 + lead)]
+        assert volts["node_voltage"] == pytest.approx(ends, rel=1e-8)
+    assert expected[5.0] / 15.0 > expected[0.1] / 10.1  # the current of servo 1, and so its voltage
 
 
 # The source.
