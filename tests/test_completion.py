@@ -114,6 +114,7 @@ OWN_WORDS = {
     "--picture": "of volts, or of margins",
     "--speeds": "of a study, or of a sweep",
     "--run": "choose takes several runs, which get the servo",
+    "--over": "fields alone of a sweep, parts too of a choice",
     "--by": "what wire is weighed by, or what servos are ranked by",
 }
 
