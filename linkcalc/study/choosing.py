@@ -32,6 +32,9 @@ if TYPE_CHECKING:
 __all__ = ["Combinations", "Ended", "Found", "Judged", "combinations", "judged", "least_margins"]
 
 _AT_ONCE = 5_000_000  # nodes of deflection in a block, of all runs and cases
+_LISTED = (
+    200_000  # the same of combinations that are worked one beside the other: nothing is shared
+)
 _SPARSE = 0.1  # share of wanted combinations below which they are worked one beside the other
 
 
@@ -89,22 +92,31 @@ class Found(NamedTuple):
     by_mode: Floats
 
     @classmethod
-    def nothing(cls, shape: Sequence[int]) -> Found:
+    def nothing(cls, shape: Sequence[int], *, beside: bool = True, modes: bool = True) -> Found:
         """Return room for some combinations, none of which has been worked.
 
         Parameters
         ----------
         shape : sequence of int
             Of the combinations.
+        beside : bool
+            Whether there are other runs that count.
+        modes : bool
+            Whether margins are kept by mode.
 
         Returns
         -------
         Found
-            Margins of -inf.
+            Margins of -inf. What is not kept takes no room and cannot be written: other runs are
+            infinite, modes nan.
         """
-        short = np.full(shape, -np.inf)
-        none = np.zeros(shape, dtype=np.intp)
-        return cls(short, short.copy(), none, none.copy(), np.full((*shape, len(MODES)), -np.inf))
+        short, none = np.full(shape, -np.inf), np.zeros(shape, dtype=np.intp)
+        rest, rest_place = np.broadcast_to(np.inf, shape), np.broadcast_to(np.intp(0), shape)
+        if beside:
+            rest, rest_place = short.copy(), none.copy()
+        wide = (*shape, len(MODES))
+        by_mode = np.full(wide, -np.inf) if modes else np.broadcast_to(np.nan, wide)
+        return cls(short, rest, none, rest_place, by_mode)
 
 
 class Combinations(NamedTuple):
@@ -131,6 +143,11 @@ class Combinations(NamedTuple):
     def margin(self) -> Floats:
         """Least margin of the runs that are chosen for, shape (axis, ...)."""
         return self.found.margin
+
+    @property
+    def place(self) -> Whole:
+        """Where it is, counted along (mode, case, run), shape (axis, ...)."""
+        return self.found.place
 
     def passes(self) -> NDArray[np.bool_]:
         """Tell which combinations have every margin that counts at zero or more.
@@ -190,6 +207,7 @@ def combinations(
     *,
     runs: Sequence[int] | None = None,
     wanted: NDArray[np.bool_] | None = None,
+    modes: bool = False,
     workers: Workers | None = None,
     progress: Callable[[int, int], None] | None = None,
     keep: str | os.PathLike[str] = "",
@@ -207,6 +225,8 @@ def combinations(
         hold with the aircraft as it is. All of them when left out.
     wanted : ndarray of bool, shape (axis, ...), optional
         Combinations that are to be worked; all of them when left out.
+    modes : bool
+        Whether least margins are kept by mode, which takes six times the memory.
     workers : Workers, optional
         Processes or a cluster; this process alone by default.
     progress : callable, optional
@@ -244,38 +264,43 @@ def combinations(
     """
     refuse_unknown_solvers(aircraft)
     aircraft = settled(aircraft)  # a dive's speed stays that of the aircraft as described
-    trials = Trials(aircraft)
     space = Space(aircraft, axes)
     per = LOOK.nodes * len(aircraft.cases) * len(aircraft.runs)
-    at_once = max(1, _AT_ONCE // per)
-    asked = np.ones(space.shape, np.bool_) if wanted is None else wanted
-    blocks, groups = space.blocks(at_once), len(space.groups)
-    if asked.mean() < _SPARSE:
-        blocks, groups = space.listed(space.by_group(asked), at_once), 1
-    counts = judged(trials.base.margins, runs)
-    used = factors(aircraft.factors)
-    room = Kept(Found.nothing(space.by_group(asked).shape), keep, (space.whole, counts, used))
+    blocks, total = space.blocks(max(1, _AT_ONCE // per)), space.size
+    if wanted is not None and wanted.mean() < _SPARSE:
+        listed = space.by_group(wanted)
+        blocks, total = space.listed(listed, max(1, _LISTED // per)), int(wanted.sum())
+    trials = None if runs is None else Trials(aircraft)
+    counts, used = _judged_by(aircraft, trials, runs), factors(aircraft.factors)
+    nothing = Found.nothing(space.lengths, beside=bool(counts.held.any()), modes=modes)
+    room = Kept(nothing, keep, (space.whole, counts, used, modes))
     places: list[tuple[Any, ...]] = []
-    total = int(asked.sum()) if groups == 1 else space.size
 
     def tasks() -> Any:
         for block in blocks:
             if not room.done[block.place].all():
                 places.append(block.place)
-                yield (trials.working(block.inputs),)
+                yield (block.inputs if trials is None else trials.working(block.inputs),)
 
-    work = partial(least_margins, used=used, judged=counts)
-    complete = True
+    work = partial(least_margins, used=used, judged=counts, modes=modes)
+    complete, done = True, int(np.count_nonzero(room.done))
     try:
         for index, found in worked(work, tasks(), workers or Workers()):
             room.put(places[index], found)
+            done += found.margin.size
             if progress:
-                progress(int(room.done.sum()), total)
+                progress(min(done, total), total)
     except KeyboardInterrupt:
         complete = False
     room.save()
     spread = (space.spread(each, each.ndim - len(space.groups)) for each in room.values)
     return Combinations(space, Found._make(spread), space.spread(room.done, 0), complete)
+
+
+def _judged_by(aircraft: Aircraft, trials: Trials | None, runs: Sequence[int] | None) -> Judged:
+    """Return which margins count: all of them where nothing is said of runs."""
+    shape = len(MODES), len(aircraft.cases), len(aircraft.runs)
+    return judged(np.zeros(shape) if trials is None else trials.base.margins, runs)
 
 
 def judged(now: Floats, runs: Sequence[int] | None) -> Judged:
@@ -300,7 +325,7 @@ def judged(now: Floats, runs: Sequence[int] | None) -> Judged:
     return Judged(own, (now >= 0) & ~own)
 
 
-def least_margins(inputs: Inputs, *, used: Factors, judged: Judged) -> Found:
+def least_margins(inputs: Inputs, *, used: Factors, judged: Judged, modes: bool = False) -> Found:
     """Return the least margins of every combination of a block, and where they are.
 
     Parameters
@@ -311,6 +336,8 @@ def least_margins(inputs: Inputs, *, used: Factors, judged: Judged) -> Found:
         Plain numbers.
     judged : Judged
         Which margins count.
+    modes : bool
+        Whether to keep the least margins by mode.
 
     Returns
     -------
@@ -319,15 +346,19 @@ def least_margins(inputs: Inputs, *, used: Factors, judged: Judged) -> Found:
     """
     answer, inputs = verdict(inputs, used)
     *lead, cases, runs = answer.rate.shape[1:]
-    mine, beside = _Lowest(lead, cases * runs), _Lowest(lead, cases * runs)
-    modes = np.empty((*lead, len(MODES)))
+    held = np.asarray(judged.held.any(axis=(1, 2)))
+    mine = _Lowest(lead, cases * runs)
+    beside = _Lowest(lead if held.any() else [1] * len(lead), cases * runs)
+    by_mode = np.empty((*lead, len(MODES) * modes))
     for mode, margin in enumerate(mode_margins(answer, inputs)):
         full = np.broadcast_to(margin, (*margin.shape[:-2], cases, runs))
-        modes[..., mode] = mine.with_mode(mode, full, judged.own)
-        if judged.held[mode].any():
+        least = mine.with_mode(mode, full, judged.own)
+        if modes:
+            by_mode[..., mode] = least
+        if held[mode]:
             beside.with_mode(mode, full, judged.held[mode])
     (margin, place), (other, other_place) = mine.told(), beside.told()
-    return Found(margin, other, place, other_place, modes)
+    return Found(margin, other, place, other_place, by_mode)
 
 
 class _Lowest:

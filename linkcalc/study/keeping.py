@@ -34,7 +34,7 @@ class Kept(Generic[V]):
     Parameters
     ----------
     values : NamedTuple of ndarray, shapes (place, ...)
-        Room for the results.
+        Room for the results; what cannot be written is not kept.
     path : str or path
         Where they are kept; empty for nowhere. What an earlier run of the same study left
         there is taken over.
@@ -73,7 +73,8 @@ class Kept(Generic[V]):
             Its results.
         """
         for room, each in zip(self.values, found, strict=True):
-            room[place] = each
+            if room.flags.writeable:
+                room[place] = each
         self.done[place] = True
         if time.monotonic() - self._saved > _EVERY:
             self.save()
@@ -83,11 +84,14 @@ class Kept(Generic[V]):
         if not self._path:
             return
         written = io.BytesIO()
-        columns = {f"values{index}": each for index, each in enumerate(self.values)}
+        columns = {f"values{index}": each for index, each in enumerate(self._rooms())}
         about = np.array([_FORMAT, self._mark])
         np.savez(written, allow_pickle=False, about=about, done=self.done, **columns)
         save(self._path, written.getvalue(), force=True)
         self._saved = time.monotonic()
+
+    def _rooms(self) -> list[NDArray[Any]]:
+        return [each for each in self.values if each.flags.writeable]
 
     def _take(self) -> None:
         """Take over what an earlier run has done."""
@@ -96,7 +100,7 @@ class Kept(Generic[V]):
             content = io.BytesIO(Path(self._path).read_bytes())
             with np.load(content, allow_pickle=False) as read:
                 about = [str(each) for each in read["about"]]
-                names = [f"values{index}" for index in range(len(self.values))]
+                names = [f"values{index}" for index in range(len(self._rooms()))]
                 found = [read[name] for name in ("done", *names)]
         except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile) as error:
             expected = "a file that an earlier run of the same study left"
@@ -107,7 +111,7 @@ class Kept(Generic[V]):
         if about != [_FORMAT, self._mark]:
             expected = "the same aircraft, catalogue and question as before"
             raise InputFaults([Fault(self._path, "", "another study", expected, remedy)])
-        for room, each in zip((self.done, *self.values), found, strict=True):
+        for room, each in zip((self.done, *self._rooms()), found, strict=True):
             if room.shape != each.shape or room.dtype != each.dtype:
                 raise InputFaults([Fault(self._path, "", "other shapes", "the same study", remedy)])
             room[...] = each

@@ -12,7 +12,7 @@ from linkcalc.evaluation.gather import gather
 from linkcalc.model.aircraft import leads
 from linkcalc.model.value_classes import given, replace, si, stated
 from linkcalc.sampled import Unsampled, parted
-from linkcalc.study.merging import kinds, merged
+from linkcalc.study.merging import kinds, merged, of_samples
 from linkcalc.study.paths import relaid
 from linkcalc.study.rewriting import evolved
 from linkcalc.study.space import Axis
@@ -382,16 +382,28 @@ def _holes(
         for hole in holes
     ]
 
-    def put(aircraft: Aircraft, hole: Hole) -> Aircraft:
+    def at_radius(aircraft: Aircraft, radius: Any) -> Aircraft:
         return _changed(
             aircraft,
             place.runs,
             lambda run: evolved(
-                run, linkages=tuple(_at_radius(each, end, hole.radius) for each in run.linkages)
+                run, linkages=tuple(_at_radius(each, end, radius) for each in run.linkages)
             ),
         )
 
-    return _axis(kind, holes, [hole.label for hole in holes], put, figures=figures)
+    def put(aircraft: Aircraft, hole: Hole) -> Aircraft:
+        return at_radius(aircraft, hole.radius)
+
+    made = _axis(kind, holes, [hole.label for hole in holes], put, figures=figures)
+    ends = [getattr(each, end) for at in place.runs for each in place.aircraft.runs[at].linkages]
+    if any(each.pivot is not None for each in ends):  # in space an end is a vector
+        return made
+    radii = np.array([hole.radius.si for hole in holes])
+
+    def many(aircraft: Aircraft, at: Whole) -> Aircraft:
+        return at_radius(aircraft, of_samples("length", radii[at]))
+
+    return made._replace(axis=made.axis._replace(many=many))
 
 
 def _radius(kind: str, value: Any) -> Stated:

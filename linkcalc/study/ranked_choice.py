@@ -206,6 +206,7 @@ def ranked(
         [each.axis for each in axes],
         runs=asked.own,
         wanted=fits,
+        modes=True,
         workers=asked.workers,
         progress=asked.progress,
         keep=asked.keep,

@@ -159,6 +159,11 @@ class Space:
         return self._whole
 
     @property
+    def lengths(self) -> tuple[int, ...]:
+        """Values of each group."""
+        return tuple(prod(self.shape[index] for index in group) for group in self.groups)
+
+    @property
     def size(self) -> int:
         """Number of combinations."""
         return prod(self.shape)
