@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     import argparse
     from collections.abc import Callable, Sequence
 
-    from linkcalc.catalogue import Catalogue
     from linkcalc.model import Aircraft
     from linkcalc.report.measures import Measures
     from linkcalc.results import Report
@@ -423,82 +422,17 @@ def _catalogue(arguments: argparse.Namespace) -> int:
 
 
 def _choose(arguments: argparse.Namespace) -> int:
-    from linkcalc.catalogue import read_catalogue  # noqa: PLC0415 - only here
-    from linkcalc.report.progress import shown_progress  # noqa: PLC0415 - only here
-    from linkcalc.study.part_axes import KINDS_OF_AXES  # noqa: PLC0415 - only here
-    from linkcalc.study.running import Workers  # noqa: PLC0415 - only here
-    from linkcalc.study.sweep import over_of  # noqa: PLC0415 - only here
+    from linkcalc import purchases  # noqa: PLC0415 - only here
 
     try:
-        asked: dict[str, Any] = {name: getattr(arguments, name) for name in _LIMITS}
-        asked["bay"] = arguments.bay and [each.strip() for each in arguments.bay.split(",")]
-        asked["over"] = over_of(arguments.over or ["servo"], KINDS_OF_AXES)
-        asked["workers"] = Workers(arguments.jobs, arguments.cluster)
-        _refuse_apart(arguments)
-        catalogue = read_catalogue(*arguments.catalogue)
-        with shown_progress("sets" if arguments.each else "combinations") as progress:
-            asked["progress"] = progress
-            answered = _chosen_each if arguments.each else _chosen
-            words, code = answered(arguments, catalogue, asked)
+        words, verdict = purchases.choice(arguments, bold=_is_bold())
     except (InputError, InputFaults, ImportError) as error:
         _say_faults(
             arguments, _study_faults(arguments, error), "Nothing can be chosen", "evaluated"
         )
         return UNUSABLE
     _write(words)
-    return code
-
-
-def _refuse_apart(arguments: argparse.Namespace) -> None:
-    """Refuse options that belong to one of the two ways to choose."""
-    apart = ("all", "keep", "confidence") if arguments.each else ("same_servo", "tries")
-    for name in apart:
-        if getattr(arguments, name):
-            option = "--" + name.replace("_", "-")
-            found = f"{option} {'with' if arguments.each else 'without'} --each"
-            raise InputFaults([Fault("", option, found, "one without the other", "Leave one out.")])
-
-
-def _chosen(
-    arguments: argparse.Namespace, catalogue: Catalogue, asked: dict[str, Any]
-) -> tuple[str, int]:
-    """Choose the same parts for some runs; return words and exit code."""
-    from linkcalc.report.choice_table import choice_document, choice_text  # noqa: PLC0415 - only here
-    from linkcalc.report.document import dumped  # noqa: PLC0415 - only here
-    from linkcalc.study.choice import choose  # noqa: PLC0415 - only here
-
-    by = (arguments.by or "mass,price,margin").split(",")
-    asked |= {"by": [each.strip() for each in by], "keep": arguments.keep}
-    asked["memory"] = arguments.memory * 1e9
-    asked["confidence"] = arguments.confidence
-    found = choose(arguments.file, catalogue, runs=arguments.runs, **asked)
-    words = choice_text(found, every=arguments.all, bold=_is_bold())
-    if arguments.json:
-        words = dumped(choice_document(found)) + "\n"
-    if not found.combinations.complete:
-        return words, STOPPED
-    return words, PASS if found.ranking.best else SHORT
-
-
-def _chosen_each(
-    arguments: argparse.Namespace, catalogue: Catalogue, asked: dict[str, Any]
-) -> tuple[str, int]:
-    """Choose parts for every run; return words and exit code."""
-    from linkcalc.report.document import dumped  # noqa: PLC0415 - only here
-    from linkcalc.report.joint_table import joint_choice_document, joint_choice_text  # noqa: PLC0415 - only here
-    from linkcalc.study.joint_choice import choose_each  # noqa: PLC0415 - only here
-
-    asked |= {"by": arguments.by or "mass", "same_servo": arguments.same_servo}
-    if arguments.tries is not None:
-        asked["most_tries"] = arguments.tries
-    found = choose_each(arguments.file, catalogue, runs=arguments.runs, **asked)
-    words = joint_choice_text(found, bold=_is_bold())
-    if arguments.json:
-        words = dumped(joint_choice_document(found)) + "\n"
-    return words, PASS if found.described is not None else SHORT
-
-
-_LIMITS = ("most_mass", "most_price", "spline", "voltage", "total_mass", "total_price")
+    return STOPPED if verdict is None else PASS if verdict else SHORT
 
 
 def _solvers(arguments: argparse.Namespace) -> int:

@@ -133,7 +133,7 @@ def test_an_interruption_ranks_what_was_tried_and_ends_with_130(monkeypatch, cap
         yield told
 
     kept = str(tmp_path / "kept.npz")
-    monkeypatch.setattr("linkcalc.report.progress.shown_progress", stopping)
+    monkeypatch.setattr("linkcalc.purchases.shown_progress", stopping)
     assert command("--price", "20", "--keep", kept, "--all") == 130
     said = " ".join(capsys.readouterr().out.split())
     assert "INTERRUPTED: only part of the combinations was tried" in said

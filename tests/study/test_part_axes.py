@@ -195,6 +195,25 @@ def test_two_runs_take_twice_the_parts_and_pushrods_are_cut_from_whole_pieces(gl
     np.testing.assert_allclose(found.axes[1].mass[0], 2 * 3 * 0.889 * 1.75e-3, rtol=1e-12)
 
 
+@pytest.mark.parametrize(("longest", "pieces"), [("3 m", 1), ("1.6 m", 2), ("1 m", 3)])
+def test_pushrods_are_cut_one_after_another_from_what_is_left(glider, drawer, longest, pieces):
+    # Of 760, 740 and 740 mm: 3 m give all three, 1.6 m two and 1 m one.
+    third = next(run for run in glider.runs if run.name == "elevator")
+    runs = [
+        linkcalc.replace(run, linkages=third.linkages) if run.name.startswith("inboard flap, p")
+        else run
+        for run in glider.runs
+    ]  # fmt: skip
+    steel = linkcalc.replace(drawer.rods[0], longest=longest)
+    found = choose(
+        linkcalc.replace(glider, runs=runs),
+        linkcalc.replace(drawer, rods=[steel]),
+        runs=["inboard flap, port", "elevator", "rudder"],
+        over=["rod"],
+    )
+    assert found.axes[0].price.tolist() == [2 * pieces]
+
+
 def test_a_hole_in_space_is_further_out_the_same_way(drawer):
     tern = linkcalc.read_aircraft(ROOT / "examples/tern_flying_wing.toml")
     spatial = next(run for run in tern.runs if run.linkages[0].arm.pivot is not None)

@@ -1,0 +1,100 @@
+"""The command that chooses parts: what it is asked, and what it answers."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from linkcalc.catalogue import read_catalogue
+from linkcalc.errors import Fault, InputFaults
+from linkcalc.report.document import dumped
+from linkcalc.report.progress import shown_progress
+from linkcalc.study.part_axes import KINDS_OF_AXES
+from linkcalc.study.running import Workers
+from linkcalc.study.sweep import over_of
+
+if TYPE_CHECKING:
+    import argparse
+
+    from linkcalc.catalogue import Catalogue
+
+__all__ = ["choice"]
+
+_LIMITS = ("most_mass", "most_price", "spline", "voltage", "total_mass", "total_price")
+
+
+def choice(arguments: argparse.Namespace, *, bold: bool = False) -> tuple[str, bool | None]:
+    """Choose parts for some runs, the same ones or for each its own.
+
+    Parameters
+    ----------
+    arguments : argparse.Namespace
+        Of the command ``choose``.
+    bold : bool
+        Whether headings are set in bold, for a terminal.
+
+    Returns
+    -------
+    words : str
+        What is to be printed.
+    verdict : bool or None
+        Whether something will do; None where it was stopped.
+
+    Raises
+    ------
+    InputError, InputFaults
+        Files or question cannot be used.
+    """
+    asked: dict[str, Any] = {name: getattr(arguments, name) for name in _LIMITS}
+    asked["bay"] = arguments.bay and [each.strip() for each in arguments.bay.split(",")]
+    asked["over"] = over_of(arguments.over or ["servo"], KINDS_OF_AXES)
+    asked["workers"] = Workers(arguments.jobs, arguments.cluster)
+    asked["runs"] = arguments.runs
+    _refuse_apart(arguments)
+    catalogue = read_catalogue(*arguments.catalogue)
+    answered = _for_each if arguments.each else _for_all
+    with shown_progress("sets" if arguments.each else "combinations") as progress:
+        asked["progress"] = progress
+        return answered(arguments, catalogue, asked, bold=bold)
+
+
+def _refuse_apart(arguments: argparse.Namespace) -> None:
+    """Refuse options that belong to one of the two ways to choose."""
+    apart = ("all", "keep", "confidence") if arguments.each else ("same_servo", "tries")
+    for name in apart:
+        if getattr(arguments, name):
+            option = "--" + name.replace("_", "-")
+            found = f"{option} {'with' if arguments.each else 'without'} --each"
+            raise InputFaults([Fault("", option, found, "one without the other", "Leave one out.")])
+
+
+def _for_all(
+    arguments: argparse.Namespace, catalogue: Catalogue, asked: dict[str, Any], *, bold: bool
+) -> tuple[str, bool | None]:
+    from linkcalc.report.choice_table import choice_document, choice_text  # noqa: PLC0415 - one of two ways
+    from linkcalc.study.choice import choose  # noqa: PLC0415 - as above
+
+    by = (arguments.by or "mass,price,margin").split(",")
+    asked |= {"by": [each.strip() for each in by], "keep": arguments.keep}
+    asked |= {"memory": arguments.memory * 1e9, "confidence": arguments.confidence}
+    found = choose(arguments.file, catalogue, **asked)
+    words = choice_text(found, every=arguments.all, bold=bold)
+    if arguments.json:
+        words = dumped(choice_document(found)) + "\n"
+    stopped = not found.combinations.complete
+    return words, None if stopped else found.ranking.best is not None
+
+
+def _for_each(
+    arguments: argparse.Namespace, catalogue: Catalogue, asked: dict[str, Any], *, bold: bool
+) -> tuple[str, bool | None]:
+    from linkcalc.report.joint_table import joint_choice_document, joint_choice_text  # noqa: PLC0415 - one of two ways
+    from linkcalc.study.joint_choice import choose_each  # noqa: PLC0415 - as above
+
+    asked |= {"by": arguments.by or "mass", "same_servo": arguments.same_servo}
+    if arguments.tries is not None:
+        asked["most_tries"] = arguments.tries
+    found = choose_each(arguments.file, catalogue, **asked)
+    words = joint_choice_text(found, bold=bold)
+    if arguments.json:
+        words = dumped(joint_choice_document(found)) + "\n"
+    return words, found.described is not None
