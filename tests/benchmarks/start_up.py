@@ -1,6 +1,6 @@
 """Cold start of whole processes, as ratios to importing numpy in the same run.
 
-    python tests/benchmarks/start_up.py [rounds]
+    python -m tests.benchmarks.start_up [rounds]
 
 Run it on a quiet machine: the processes are interleaved, so that load falls on all alike,
 but a busy core makes short processes look long. Medians of wall time are told; the figures
@@ -13,7 +13,10 @@ import sys
 import time
 from pathlib import Path
 
+from tests.benchmarks.figures import held
+
 EXAMPLE = Path(__file__).parents[2] / "examples" / "sandpiper.toml"
+GOALS = {"import linkcalc": 0.3, "linkcalc check": 2.2}  # times importing numpy
 COMMANDS = {
     "import numpy": ["-c", "import numpy"],
     "import linkcalc": ["-c", "import linkcalc"],
@@ -30,7 +33,7 @@ def seconds(arguments):
 
 
 def main(rounds):
-    """Measure, and print medians and ratios."""
+    """Measure, print medians and ratios, and fail where one is over its goal."""
     times = {name: [] for name in COMMANDS}
     for _ in range(rounds):
         for name, arguments in COMMANDS.items():
@@ -39,6 +42,11 @@ def main(rounds):
     for name, found in times.items():
         median = statistics.median(found)
         print(f"{name:22} {median * 1e3:7.1f} ms  {median / base:5.2f} x import numpy")
+    ratios = {name: statistics.median(times[name]) / base for name in GOALS}
+    within = [
+        held(f"`{name}`, times importing numpy", ratios[name], goal) for name, goal in GOALS.items()
+    ]
+    sys.exit(not all(within))
 
 
 if __name__ == "__main__":
