@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
     from linkcalc.evaluation.inputs import Chained, Geometry, Inputs
-    from linkcalc.evaluation.linkage import Position
     from linkcalc.mechanism.chain import Chain
 
     Floats = NDArray[np.float64]
@@ -240,15 +239,17 @@ def _turning(chain: Chain, sense: float) -> tuple[float, float]:
     return ends[0], ends[1]
 
 
-def forces(inputs: Inputs, place: Position, moments: Floats) -> Floats:
+def forces(inputs: Inputs, servo_angle: Floats, rod_force: Floats, moments: Floats) -> Floats:
     """Return the force in every rod and cable.
 
     Parameters
     ----------
     inputs : Inputs
         Rods and chains are used.
-    place : Position
-        Where the linkages stand.
+    servo_angle : ndarray, shape (..., run, deflection)
+        From neutral [rad].
+    rod_force : ndarray, shape (..., surface, deflection)
+        Tension per unit moment, of surfaces without a chain [1/m].
     moments : ndarray, shape (line, ..., surface, deflection)
         On the surfaces [N m].
 
@@ -264,9 +265,9 @@ def forces(inputs: Inputs, place: Position, moments: Floats) -> Floats:
         moment = moments[..., surface, :]
         item = known.get(surface)
         if item is None:
-            parts.append((moment * place.rod_force[..., surface, :])[None])
+            parts.append((moment * rod_force[..., surface, :])[None])
             continue
-        angle = np.broadcast_to(place.servo_angle[..., owner[surface], :], moment.shape)
+        angle = np.broadcast_to(servo_angle[..., owner[surface], :], moment.shape)
         tensions = [hold.tension for hold in item.chain.statics(angle, moment).holds if hold.names]
         nothing = np.zeros((1, *moment.shape))
         parts.append(np.concatenate(tensions) if tensions else nothing)

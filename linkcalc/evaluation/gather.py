@@ -20,10 +20,12 @@ from linkcalc.evaluation.inputs import (
 from linkcalc.evaluation.known_air import note_mach, refuse_unknown_air
 from linkcalc.evaluation.linkage_fields import chains_of, geometry, hinge_axis, rods
 from linkcalc.evaluation.local_air import Stream, ground_speed, is_flat, local_air, speeds_at_runs
+from linkcalc.evaluation.notes import Notes
 from linkcalc.evaluation.supply_fields import supply_fields
 from linkcalc.evaluation.surface_fields import REYNOLDS_TEMPERATURE, solver_name, surface_fields
 from linkcalc.evaluation.yielding import with_parts
 from linkcalc.model.aircraft import share, throws
+from linkcalc.model.case import GROUND_KINDS
 from linkcalc.model.defaults import (
     FRACTION,
     GROUND_RANGE_TIME,
@@ -33,7 +35,6 @@ from linkcalc.model.defaults import (
     RANGE_TIME,
     resolve,
 )
-from linkcalc.model.surroundings import GROUND_KINDS
 from linkcalc.model.value_classes import given, refuse_samples, si, stated
 from linkcalc.physics import air, servo
 from linkcalc.sampled import sampled, scalar, side_by_side
@@ -54,23 +55,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["Gathered", "Notes", "gather", "gather_servos"]
-
-
-class Notes(NamedTuple):
-    """What stands in for what was not given.
-
-    Attributes
-    ----------
-    aircraft : list of str
-        Of the supply, the receiver and the leads.
-    runs, cases : tuple of list of str
-        Of each run and each case.
-    """
-
-    aircraft: list[str]
-    runs: tuple[list[str], ...]
-    cases: tuple[list[str], ...]
+__all__ = ["Gathered", "gather", "gather_servos"]
 
 
 class Gathered(NamedTuple):

@@ -9,7 +9,7 @@ import numpy as np
 
 from linkcalc import solvers
 from linkcalc.errors import Fault, InputFaults, SolverError
-from linkcalc.model.surroundings import GROUND_KINDS
+from linkcalc.model.case import GROUND_KINDS
 from linkcalc.physics import air
 
 if TYPE_CHECKING:

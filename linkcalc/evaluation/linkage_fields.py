@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from linkcalc.evaluation.gather import Notes
     from linkcalc.evaluation.gather_chains import Made
+    from linkcalc.evaluation.notes import Notes
     from linkcalc.model import ControlHorn, ControlRun, Linkage, ServoArm
 
     Floats = NDArray[np.float64]

@@ -343,7 +343,7 @@ def bear(
     if inputs.chains:
         from linkcalc.evaluation import chains  # noqa: PLC0415 - few files have chains
 
-        forces = chains.forces(inputs, place, air.moments)
+        forces = chains.forces(inputs, place.servo_angle, place.rod_force, air.moments)
     return Bearing(place, air.moments, air.stiffening, hold, move, forces)
 
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from linkcalc.errors import Fault, InputFaults
-from linkcalc.model.surroundings import GROUND_KINDS
+from linkcalc.model.case import GROUND_KINDS
 from linkcalc.model.value_classes import given, si, stated
 from linkcalc.sampled import scalar, side_by_side
 from linkcalc.units import STANDARD_GRAVITY

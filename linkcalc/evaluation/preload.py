@@ -15,9 +15,9 @@ from linkcalc.model.value_classes import given, si
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from linkcalc.evaluation.gather import Notes
     from linkcalc.evaluation.gather_chains import Made
     from linkcalc.evaluation.inputs import Cases, Runs
+    from linkcalc.evaluation.notes import Notes
     from linkcalc.mechanism.chain import Chain
     from linkcalc.model import ControlRun, LinkageStage
 

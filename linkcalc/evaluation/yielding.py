@@ -16,8 +16,8 @@ from linkcalc.sampled import scalar, side_by_side
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from linkcalc.evaluation.gather import Notes
     from linkcalc.evaluation.inputs import Geometry, Surfaces
+    from linkcalc.evaluation.notes import Notes
     from linkcalc.model import ControlRun, Linkage
 
 __all__ = ["with_parts", "yields"]

@@ -268,7 +268,8 @@ class Aircraft(ValueClass):
 
     @rule("cases", "runs", "airframe")
     def _flows_have_their_sources(self) -> Iterator[InputError]:
-        yield from flow_faults(self)
+        surfaces = (linkage.surface for run in self.runs for linkage in run.linkages)
+        yield from flow_faults(surfaces, self.cases, self.airframe)
 
     @rule("cases", "runs")
     def _cases_fit_the_runs(self) -> Iterator[InputError]:

@@ -17,7 +17,6 @@ from linkcalc.model.fields import (
     text,
     vector,
 )
-from linkcalc.model.surroundings import GROUND_KINDS
 from linkcalc.model.value_classes import ValueClass, given, rule, stated
 
 if TYPE_CHECKING:
@@ -25,7 +24,10 @@ if TYPE_CHECKING:
 
     from linkcalc.model.value_classes import Spec
 
-__all__ = ["WINDS", "FlightCase", "InputShare", "RunDemand"]
+__all__ = ["GROUND_KINDS", "WINDS", "FlightCase", "InputShare", "RunDemand"]
+
+GROUND_KINDS = ("parked", "handling")
+"""Kinds of case in which nothing flies."""
 
 WINDS = {
     "14 CFR 23.415": "by wing loading, 88 ft/s at most (pre-2017 text)",

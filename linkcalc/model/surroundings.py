@@ -8,42 +8,47 @@ from linkcalc.errors import InputError, told
 from linkcalc.model.value_classes import given
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
-    from linkcalc.model.aircraft import Aircraft
+    from linkcalc.model.airframe import Airframe
+    from linkcalc.model.case import FlightCase
+    from linkcalc.model.surface import ControlSurface
 
-__all__ = ["GROUND_KINDS", "flow_faults"]
-
-GROUND_KINDS = ("parked", "handling")
-"""Kinds of case in which nothing flies."""
+__all__ = ["flow_faults"]
 
 
-def flow_faults(aircraft: Aircraft) -> Iterator[InputError]:
+def flow_faults(
+    surfaces: Iterable[ControlSurface], cases: Iterable[FlightCase], airframe: Airframe | None
+) -> Iterator[InputError]:
     """List what is missing for the flows that surfaces and cases name.
 
     Parameters
     ----------
-    aircraft : Aircraft
-        As described.
+    surfaces : iterable of ControlSurface
+        All of an aircraft.
+    cases : iterable of FlightCase
+        Likewise.
+    airframe : Airframe or None
+        None where it is not described.
 
     Yields
     ------
     InputError
         One for each thing that is missing, or that nothing uses.
     """
-    behind = {linkage.surface.behind for run in aircraft.runs for linkage in run.linkages}
-    if any("wing" in place for place in behind) and aircraft.airframe is None:
+    behind = {surface.behind for surface in surfaces}
+    if any("wing" in place for place in behind) and airframe is None:
         yield InputError(
             "airframe",
             told("nothing, and a surface behind the wing"),
             "mass, wing_area and aspect_ratio of the airframe",
             "Give the airframe, or leave behind out at the surface.",
         )
-    for case in aircraft.cases:
+    for case in cases:
         place = f"cases[{case.name!r}]"
         if given(case, "thrust") or given(case, "static_thrust"):
-            yield from _slipstream_faults(aircraft, place, behind)
-        if case.regulation == "14 CFR 23.415" and aircraft.airframe is None:
+            yield from _slipstream_faults(airframe, place, behind)
+        if case.regulation == "14 CFR 23.415" and airframe is None:
             yield InputError(
                 f"{place}.regulation",
                 case.regulation,
@@ -52,8 +57,10 @@ def flow_faults(aircraft: Aircraft) -> Iterator[InputError]:
             )
 
 
-def _slipstream_faults(aircraft: Aircraft, place: str, behind: set[str]) -> Iterator[InputError]:
-    if aircraft.airframe is None or aircraft.airframe.propeller is None:
+def _slipstream_faults(
+    airframe: Airframe | None, place: str, behind: set[str]
+) -> Iterator[InputError]:
+    if airframe is None or airframe.propeller is None:
         yield InputError(
             "airframe.propeller",
             told("nothing, and a thrust in a case"),

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from linkcalc.physics import air
+from linkcalc_dive.dives import describe, follow
 from linkcalc_dive.flight import HEIGHT, LIFT, SERVO, SPEED, STRUCTURE, TIME, limits, taken
-from linkcalc_dive.point_mass import describe, follow
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping

@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from linkcalc_dive import circular
-from linkcalc_dive.point_mass import PointMass, describe
+from linkcalc_dive.dives import describe
+from linkcalc_dive.point_mass import PointMass
 from linkcalc_dive.pull_out import REASONS, dive, energy_error, outcome
 from tests.plugins.dive.described import fields, second_way, servo, solve
 

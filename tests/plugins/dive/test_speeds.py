@@ -98,7 +98,7 @@ def test_speed_reached_is_that_of_the_equations_in_time(angle, speed, drop):
         drop=np.array([drop]),
     )
     entry = Entry(*(np.array([value]) for value in (speed, -angle, 500.0, drop, 0.0)))
-    from linkcalc_dive.point_mass import describe  # noqa: PLC0415 - the elevator alone
+    from linkcalc_dive.dives import describe  # noqa: PLC0415 - the elevator alone
 
     followed = dive(one, describe(fields(mass=[2.0]), None).elevator, entry)
     straight = followed.states[~followed.pulling, 0, 0]
