@@ -20,7 +20,9 @@ from linkcalc.files import read_aircraft
 from linkcalc.model import Aircraft
 from linkcalc.model.value_classes import given
 from linkcalc.physics.servo_sheet import hold_time
-from linkcalc.writing import Results, Writer
+from linkcalc.writing.columns import Columns, Results
+from linkcalc.writing.limits import limits_of_dives, limits_of_runs
+from linkcalc.writing.whole import report
 
 if TYPE_CHECKING:
     import os
@@ -99,10 +101,10 @@ class Checked(NamedTuple):
         Report
             As `check` does.
         """
-        writer = Writer(self.described, self.gathered, self.results, self.failures)
+        columns = Columns(self.described, self.gathered, self.results, self.failures)
         if self.described.airframe is None:
-            return writer.report()
-        return _with_airframe(writer, self.inputs, self.dives, self.order)
+            return report(columns)
+        return _with_airframe(columns, self.inputs, self.dives, self.order)
 
 
 def checked(aircraft: Aircraft | str | os.PathLike[str]) -> Checked:
@@ -178,29 +180,29 @@ def _with_dives(aircraft: Aircraft) -> tuple[Aircraft, tuple[Followed, ...]]:
 
 
 def _with_airframe(
-    writer: Writer, inputs: Inputs, dives: tuple[Followed, ...], order: tuple[str, ...]
+    columns: Columns, inputs: Inputs, dives: tuple[Followed, ...], order: tuple[str, ...]
 ) -> Report:
     """Tell of the dives, and of the speeds that may be flown on each line of the air load."""
     from linkcalc.diving.flutter import cautioned  # noqa: PLC0415 - for an airframe only
     from linkcalc.diving.placard import placarded, speeds_on_lines  # noqa: PLC0415 - likewise
     from linkcalc.diving.telling import told  # noqa: PLC0415 - likewise
 
-    results = writer.results
+    results = columns.results
     on_lines = speeds_on_lines(inputs, results.factors, results.speeds)
     lines = {
-        line: Writer(
-            writer.aircraft, writer.gathered, results._replace(speeds=speeds), writer.failures
+        line: Columns(
+            columns.aircraft, columns.gathered, results._replace(speeds=speeds), columns.failures
         )
         for line, speeds in on_lines.items()
     }
-    report = placarded(
-        writer.report(),
-        writer.aircraft,
+    with_speeds = placarded(
+        report(columns),
+        columns.aircraft,
         dives,
-        {line: each.limits_of_dives() for line, each in lines.items()},
-        {line: each.limits_of_runs() for line, each in lines.items()},
+        {line: limits_of_dives(each) for line, each in lines.items()},
+        {line: limits_of_runs(each) for line, each in lines.items()},
     )
-    return cautioned(told(report, dives, order), writer.aircraft)
+    return cautioned(told(with_speeds, dives, order), columns.aircraft)
 
 
 def _results(inputs: Inputs, used: Factors) -> Results:
