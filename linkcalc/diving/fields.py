@@ -133,7 +133,12 @@ def zero_lift_drag(airframe: Airframe, *, altitude: float, notes: list[str]) -> 
     """
     held = airframe.drag
     if held is None:  # its rules ask for one where a dive is described
-        raise InputError("airframe.drag", "nothing", "the drag of the aircraft", "Add it.")
+        raise InputError(
+            "airframe.drag",
+            "nothing",
+            "the drag of the aircraft",
+            "Add zero_lift, a polar, or what it is built up from, to the airframe.",
+        )
     if held.zero_lift is not None:
         return held.zero_lift
     density = float(air.density(altitude=np.float64(altitude)))

@@ -209,7 +209,7 @@ class LinkageStage(ValueClass):
                     name,
                     told("nothing"),
                     f"{name}, which a stage of the kind {self.kind!r} needs",
-                    "Give it.",
+                    "Give it at this stage, or choose another kind.",
                 )
 
     @rule("arm", "horn", "other_arm", "other_horn")

@@ -91,7 +91,12 @@ def indices(aircraft: Aircraft, runs: str | Sequence[str] | None) -> list[int]:
             words = ", ".join(repr(each) for each in known[:8])
             raise InputError("runs", name, f"names of control runs: {words}", "Check the name.")
     if not wanted:
-        raise InputError("runs", told("none"), "at least one control run", "Name one.")
+        raise InputError(
+            "runs",
+            told("none"),
+            "at least one control run",
+            "Name a run to choose for, or leave runs out for all of them.",
+        )
     return sorted({known.index(name) for name in wanted})
 
 

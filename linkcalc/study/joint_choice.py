@@ -196,7 +196,9 @@ def choose_each(
     (True, ['elevator', 'rudder'])
     """
     if most_tries < 1:
-        raise InputError("most_tries", most_tries, "one or more", "Allow some.")
+        raise InputError(
+            "most_tries", most_tries, "one or more", "Allow at least one try, or leave it out."
+        )
     described = settled(aircraft if isinstance(aircraft, Aircraft) else read_aircraft(aircraft))
     refuse_unknown_solvers(described)
     own = indices(described, runs)

@@ -57,7 +57,9 @@ def ranked_in_parts(asked: Asked, axes: tuple[PartAxis, ...], memory: float) -> 
     """
     most = memory / _EACH
     if not most >= 1:
-        raise InputError("memory", memory, f"at least {_EACH:g} bytes", "Allow more.")
+        raise InputError(
+            "memory", memory, f"at least {_EACH:g} bytes", "Allow more memory, or leave it out."
+        )
     shape = [len(axis.parts) for axis in axes]
     if prod(shape) <= most:
         return ranked(asked, axes)

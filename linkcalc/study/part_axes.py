@@ -208,7 +208,10 @@ def part_axis(
         if not made.parts:
             table = _TABLES[kind]
             raise InputError(
-                kind, told(f"no {table} in the catalogue"), "at least one", "Add some."
+                kind,
+                told(f"no {table} in the catalogue"),
+                "at least one",
+                "Add some to the catalogue, or choose over something else.",
             )
         return made
     if values is None:
@@ -251,7 +254,10 @@ def _named(kind: str, parts: Sequence[Any], values: Sequence[Any] | None) -> lis
     for name in values:
         if name not in known:
             raise InputError(
-                kind, name, f"the name of one of the {len(known)} in the catalogue", "Check it."
+                kind,
+                name,
+                f"the name of one of the {len(known)} in the catalogue",
+                "Check the spelling.",
             )
     return [known[name] for name in dict.fromkeys(values)]
 

@@ -188,7 +188,7 @@ def _inside(bay: Sequence[object], servos: Sequence[ServoPart]) -> Constraint:
             "bay",
             bay,
             "length, width and height such as ('24 mm', '13 mm', '30 mm')",
-            "Give three.",
+            "Give the three sizes of the room for a servo.",
         )
     room = [read_si(f"bay[{at}]", side, "length") for at, side in enumerate(bay)]
     fits, words = [], []

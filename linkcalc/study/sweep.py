@@ -133,7 +133,12 @@ def over_of(words: Sequence[str], kinds: Sequence[str] = ()) -> dict[str, Any]:
             expected = "PATH=VALUES, such as 'supply.voltage=5 V; 6 V'"
             raise InputError("--over", shown(each), expected, "Write an equals sign and values.")
         if path in made:
-            raise InputError("--over", f"{shown(path)} twice", "each field once", "Join them.")
+            raise InputError(
+                "--over",
+                f"{shown(path)} twice",
+                "each field once",
+                "Write all its values behind one --over.",
+            )
         made[path] = None if whole else values
     return made
 

@@ -423,7 +423,12 @@ def _read(gauges: Sequence[str]) -> list[tuple[str, float]]:
             raise InputError("gauges", told(fault.found), fault.expected, fault.remedy) from None
         found[held.si] = held.text.split(" (")[0]
     if not found:
-        raise InputError("gauges", told("none"), "at least one gauge", "Name some.")
+        raise InputError(
+            "gauges",
+            told("none"),
+            "at least one gauge",
+            "Name the gauges that can be bought, or leave them out.",
+        )
     return [(words, area) for area, words in sorted(found.items())]
 
 

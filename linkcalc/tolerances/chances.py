@@ -255,5 +255,10 @@ def _half_width(estimates: Floats, confidence: float) -> float:
 
 def _share(confidence: float) -> float:
     if not 0.5 <= confidence < 1:
-        raise InputError("confidence", confidence, "from 0.5 to below 1, such as 0.95", "Give one.")
+        raise InputError(
+            "confidence",
+            confidence,
+            "from 0.5 to below 1, such as 0.95",
+            "Give the share of repeated studies that are to be right.",
+        )
     return confidence

@@ -438,7 +438,12 @@ def of_tolerance(
     """
     if spread == "normal":
         if not multiple > 0:
-            raise InputError("multiple", multiple, "more than zero, such as 2", "Give it.")
+            raise InputError(
+                "multiple",
+                multiple,
+                "more than zero, such as 2",
+                "Say how many standard deviations the tolerance stands for.",
+            )
         return Normal(middle, tolerance / multiple)
     if spread == "triangular":
         return Triangular(middle, tolerance)

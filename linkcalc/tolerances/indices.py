@@ -220,6 +220,9 @@ def _normal(confidence: float) -> float:
 
     if not 0.5 <= confidence < 1:
         raise InputError(
-            "confidence", told(f"{confidence:g}"), "from 0.5 to below 1, such as 0.95", "Give one."
+            "confidence",
+            told(f"{confidence:g}"),
+            "from 0.5 to below 1, such as 0.95",
+            "Give the share of repeated studies that are to be right.",
         )
     return float(ndtri(0.5 + confidence / 2.0))

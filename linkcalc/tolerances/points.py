@@ -61,7 +61,12 @@ class Points:
                 "dimensions", dimensions, f"1 to {MOST_DIMENSIONS} of them", "Leave some out."
             )
         if isinstance(seed, bool) or not isinstance(seed, int) or seed < 0:
-            raise InputError("seed", seed, "a whole number of at least 0, such as 1", "Give one.")
+            raise InputError(
+                "seed",
+                seed,
+                "a whole number of at least 0, such as 1",
+                "Give a number, or leave it out.",
+            )
         if kind not in KINDS:
             raise InputError("points", kind, "'sobol' or 'random'", "Choose one of these words.")
         self.dimensions, self.kind = dimensions, kind

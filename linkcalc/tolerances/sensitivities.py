@@ -108,7 +108,12 @@ def evaluated(
             )
         made[name] = np.broadcast_to(value, (number,))
     if not made:
-        raise InputError("function(...)", told("no output"), "at least one", "Return some.")
+        raise InputError(
+            "function(...)",
+            told("no output"),
+            "at least one",
+            "Let the function return one value at least.",
+        )
     return made
 
 

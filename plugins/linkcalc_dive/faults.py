@@ -143,4 +143,6 @@ def _need(name: str, value: Floats, good: NDArray[np.bool_], expected: str) -> N
         return
     worst = np.broadcast_to(value, good.shape)[~good].flat[0]
     found = told("nothing" if np.isnan(worst) else f"{worst:g}")
-    raise InputError(name, found, expected, _REMEDIES.get(name, "Mend it."))
+    raise InputError(
+        name, found, expected, _REMEDIES.get(name, "Check this field and what it is made from.")
+    )

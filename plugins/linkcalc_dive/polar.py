@@ -67,7 +67,10 @@ def table(name: str, at: Floats, value: Floats, *, least: float = -math.inf) -> 
     expected = "two columns of the same length, at least two rows of finite numbers"
     if points.ndim != 1 or points.shape != values.shape or len(points) < 2:
         raise InputError(
-            name, told(f"columns of shape {points.shape} and {values.shape}"), expected, "Mend it."
+            name,
+            told(f"columns of shape {points.shape} and {values.shape}"),
+            expected,
+            "Give a value for every point.",
         )
     if not (np.isfinite(points).all() and np.isfinite(values).all()):
         raise InputError(name, told("a number that is not finite"), expected, "Mend the row.")
