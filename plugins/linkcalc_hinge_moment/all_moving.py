@@ -17,8 +17,7 @@ from linkcalc_hinge_moment.band import (
 from linkcalc_hinge_moment.lines import (
     common_shape,
     declared,
-    hold_best,
-    opposing_sign,
+    signed_moments,
     taper_factor,
 )
 from linkcalc_hinge_moment.plate import (
@@ -238,7 +237,7 @@ class AllMoving:
             A declared field is missing.
         """
         f = declared(fields, self.fields)
-        hinge, sign = f["hinge_position"], opposing_sign(f["deflection"])
+        hinge = f["hinge_position"]
         finite = 1.0 - 2.0 / (f["aspect_ratio"] + 2.0)
         slope = -LIFT_SHARE * 2.0 * np.pi * finite * (CENTRE - hinge)
         camber = f["C_h0"] + hinge * f["c_l0"]
@@ -251,24 +250,10 @@ class AllMoving:
             reynolds_number=number, deflection=f["deflection"], width=LOW_REYNOLDS_WIDTH
         )
         least, most = least - rest, most + rest
-        low, high = hold_best(low=least, best=-sign * best, high=most)
         factor = taper_factor(f["taper"])
-        load = f["dynamic_pressure"] * f["area"] * f["chord"] * factor
-        made = -sign * load * high
-        neutral = f["deflection"] == 0.0
-        return common_shape(
-            f,
-            {
-                "low": -sign * load * low,
-                "best": load * best,
-                "high": made,
-                "other_high": np.where(neutral, load * np.maximum(most, best), made),
-                "C_h0": factor * camber,
-                "C_h_alpha": factor * slope,
-                "C_h_delta": factor * slope,
-                "k_s": np.ones(()),
-            },
-        )
+        slopes = {"C_h0": factor * camber, "C_h_alpha": factor * slope, "C_h_delta": factor * slope}
+        moments = signed_moments(f, low=least, best=best, high=most)
+        return common_shape(f, {**moments, **slopes, "k_s": np.ones(())})
 
 
 def _plate(f: Mapping[str, Array]) -> Floats:

@@ -25,6 +25,7 @@ __all__ = [
     "declared",
     "hold_best",
     "opposing_sign",
+    "signed_moments",
     "taper_factor",
     "taper_step",
 ]
@@ -127,6 +128,48 @@ def hold_best(*, low: Floats, best: Floats, high: Floats) -> tuple[Floats, Float
     (1.0, 3.0)
     """
     return np.minimum(low, best), np.maximum(high, best)
+
+
+def signed_moments(
+    fields: Mapping[str, Array], *, low: Floats, best: Floats, high: Floats
+) -> dict[str, Floats]:
+    """Turn the coefficients of three lines into the hinge moments that a solver returns.
+
+    Parameters
+    ----------
+    fields : mapping of str to array
+        ``deflection``, ``dynamic_pressure``, ``area``, ``chord`` and ``taper`` are used.
+    low, high : float or array, shape (...)
+        Least and greatest coefficient that opposes the deflection, with neutral counted as
+        positive, without the taper; a band that does not hold the best line is stretched [1].
+    best : float or array, shape (...)
+        Coefficient of the best line, positive trailing edge down, without the taper [1].
+
+    Returns
+    -------
+    dict of str to float or array
+        "low", "best" and "high", positive trailing edge down, and "other_high", which at neutral
+        is the high line with neutral counted as negative [N m]. nan in a line's own gives nan.
+
+    Examples
+    --------
+    >>> still = {"dynamic_pressure": 100.0, "area": 0.01, "chord": 0.05, "taper": 1.0}
+    >>> made = signed_moments({**still, "deflection": 0.1}, low=0.1, best=-0.2, high=0.3)
+    >>> [round(float(made[name]), 4) for name in ("low", "best", "high")]
+    [-0.005, -0.01, -0.015]
+    """
+    sign = opposing_sign(fields["deflection"])
+    least, most = hold_best(low=low, best=-sign * best, high=high)
+    load = fields["dynamic_pressure"] * fields["area"] * fields["chord"]
+    load = load * taper_factor(fields["taper"])
+    made = -sign * load * most
+    neutral = np.equal(fields["deflection"], 0.0)
+    return {
+        "low": -sign * load * least,
+        "best": load * best,
+        "high": made,
+        "other_high": np.where(neutral, load * np.maximum(high, best), made),
+    }
 
 
 def taper_factor(taper: Floats) -> Floats:

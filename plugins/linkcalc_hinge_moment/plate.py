@@ -10,8 +10,7 @@ import numpy as np
 from linkcalc_hinge_moment.lines import (
     common_shape,
     declared,
-    hold_best,
-    opposing_sign,
+    signed_moments,
     taper_factor,
 )
 
@@ -319,28 +318,13 @@ class Plate:
             A declared field is missing.
         """
         f = declared(fields, self.fields)
-        sign = opposing_sign(f["deflection"])
         size = np.abs(f["deflection"])
-        best = hinge_moment_coefficient(angle=f["deflection"] + f["incidence"])
-        most = -hinge_moment_coefficient(angle=size + f["largest_incidence"])
-        low, high = hold_best(
-            low=-hinge_moment_coefficient(angle=size - f["largest_incidence"]),
-            best=-sign * best,
-            high=most,
-        )
-        factor = taper_factor(f["taper"])
-        load = f["dynamic_pressure"] * f["area"] * f["chord"] * factor
-        made = -sign * load * high
-        return common_shape(
+        moments = signed_moments(
             f,
-            {
-                "low": -sign * load * low,
-                "best": load * best,
-                "high": made,
-                "other_high": np.where(f["deflection"] == 0.0, load * np.maximum(most, best), made),
-                "C_h0": np.zeros(()),
-                "C_h_alpha": factor * SLOPE_AT_ZERO,
-                "C_h_delta": factor * SLOPE_AT_ZERO,
-                "k_s": np.ones(()),
-            },
+            low=-hinge_moment_coefficient(angle=size - f["largest_incidence"]),
+            best=hinge_moment_coefficient(angle=f["deflection"] + f["incidence"]),
+            high=-hinge_moment_coefficient(angle=size + f["largest_incidence"]),
         )
+        slope = taper_factor(f["taper"]) * SLOPE_AT_ZERO
+        slopes = {"C_h0": np.zeros(()), "C_h_alpha": slope, "C_h_delta": slope}
+        return common_shape(f, {**moments, **slopes, "k_s": np.ones(())})

@@ -10,8 +10,7 @@ import numpy as np
 from linkcalc_hinge_moment.lines import (
     common_shape,
     declared,
-    hold_best,
-    opposing_sign,
+    signed_moments,
     taper_factor,
 )
 from linkcalc_hinge_moment.plate import (
@@ -127,32 +126,19 @@ class SplitFlap:
             A declared field is missing.
         """
         f = declared(fields, self.fields)
-        sign, size = opposing_sign(f["deflection"]), np.abs(f["deflection"])
-        best = separated_hinge_moment(
-            angle=f["deflection"] + f["incidence"], broadside=WALL_BROADSIDE
-        )
-        most = -separated_hinge_moment(
-            angle=size + f["largest_incidence"], broadside=LONG_BROADSIDE
-        )
-        low, high = hold_best(
-            low=-hinge_moment_coefficient(angle=size - f["largest_incidence"]),
-            best=-sign * best,
-            high=most,
-        )
-        factor = taper_factor(f["taper"])
-        load = f["dynamic_pressure"] * f["area"] * f["chord"] * factor
-        made = -sign * load * high
-        slope = factor * SLOPE_AT_ZERO * WALL_BROADSIDE / _THEORY
-        return common_shape(
+        size = np.abs(f["deflection"])
+        moments = signed_moments(
             f,
-            {
-                "low": -sign * load * low,
-                "best": load * best,
-                "high": made,
-                "other_high": np.where(f["deflection"] == 0.0, load * np.maximum(most, best), made),
-                "C_h0": np.zeros(()),
-                "C_h_alpha": slope,
-                "C_h_delta": slope,
-                "k_s": np.full((), LONG_BROADSIDE / WALL_BROADSIDE),
-            },
+            low=-hinge_moment_coefficient(angle=size - f["largest_incidence"]),
+            best=separated_hinge_moment(
+                angle=f["deflection"] + f["incidence"], broadside=WALL_BROADSIDE
+            ),
+            high=-separated_hinge_moment(
+                angle=size + f["largest_incidence"], broadside=LONG_BROADSIDE
+            ),
+        )
+        slope = taper_factor(f["taper"]) * SLOPE_AT_ZERO * WALL_BROADSIDE / _THEORY
+        slopes = {"C_h0": np.zeros(()), "C_h_alpha": slope, "C_h_delta": slope}
+        return common_shape(
+            f, {**moments, **slopes, "k_s": np.full((), LONG_BROADSIDE / WALL_BROADSIDE)}
         )
