@@ -210,14 +210,8 @@ class Connection(ValueClass):
     )
 
 
-class Extension(ValueClass):
-    """A piece of other wire that makes a lead longer, towards the servo."""
-
-    gauge: QuantityField = field(
-        "quantity", "Wire gauge of each conductor, as for a lead.", _gauge, kind="area"
-    )
-    length: QuantityField = quantity_field("length", "One-way length.", bound="positive")
-    return_gauge: QuantityField = field(
+def _return_gauge() -> QuantityField:
+    return field(
         "quantity",
         "Wire gauge of the return conductor, if it has another.",
         _gauge,
@@ -225,11 +219,25 @@ class Extension(ValueClass):
         default=None,
         default_words="the same as gauge",
     )
-    metal: str = choice(
+
+
+def _metal() -> Any:
+    return choice(
         ("copper", "tinned copper", "copper-clad aluminium"),
         "What its conductors are made of.",
         default="copper",
     )
+
+
+class Extension(ValueClass):
+    """A piece of other wire that makes a lead longer, towards the servo."""
+
+    gauge: QuantityField = field(
+        "quantity", "Wire gauge of each conductor, as for a lead.", _gauge, kind="area"
+    )
+    length: QuantityField = quantity_field("length", "One-way length.", bound="positive")
+    return_gauge: QuantityField = _return_gauge()
+    metal: str = _metal()
     connections: tuple[Connection, ...] = parts(
         Connection, "Its plugs, crimps, solder joints and switches.", least=0, default=()
     )
@@ -258,19 +266,8 @@ class Lead(ValueClass):
         default=None,
         default_words="measured loop_resistance",
     )
-    return_gauge: QuantityField = field(
-        "quantity",
-        "Wire gauge of the return conductor, if it has another.",
-        _gauge,
-        kind="area",
-        default=None,
-        default_words="the same as gauge",
-    )
-    metal: str = choice(
-        ("copper", "tinned copper", "copper-clad aluminium"),
-        "What its conductors are made of.",
-        default="copper",
-    )
+    return_gauge: QuantityField = _return_gauge()
+    metal: str = _metal()
     connections: tuple[Connection, ...] = parts(
         Connection, "Plugs, crimps, solder joints and switches by kind.", least=0, default=()
     )
