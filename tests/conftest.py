@@ -1,8 +1,13 @@
 """Settings for all tests."""
 
 import os
+import signal
 
 from hypothesis import HealthCheck, settings
+
+# A shell that starts the tests in the background has the keyboard's interrupt ignored, in all that they start
+# as well; some tests send it.
+signal.signal(signal.SIGINT, signal.default_int_handler)
 
 # A busy machine is no fault of the code that is tested. What lands is judged on the same
 # examples every time; at a desk they are drawn anew, and what they find becomes a test.
