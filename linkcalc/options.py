@@ -109,9 +109,18 @@ def parser() -> argparse.ArgumentParser:
     schema.add_argument(
         "document",
         nargs="?",
-        choices=("aircraft", "catalogue", "report", "faults", "tolerance"),
+        choices=(
+            "aircraft",
+            "catalogue",
+            "report",
+            "faults",
+            "tolerance",
+            "choice",
+            "joint_choice",
+        ),
         default="aircraft",
-        help="of the aircraft file (the default), of a catalogue, or of what check --json prints",
+        help="of the aircraft file (the default), of a catalogue, or of what check, tolerance, "
+        "choose and choose --each print with --json",
     )
     remedy = commands.add_parser(
         "remedy",
