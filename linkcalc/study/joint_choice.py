@@ -39,7 +39,8 @@ class RunChoice(NamedTuple):
     parts : dict of str to str
         By what is chosen, the part or the value; empty where no set was found.
     offered, left : int
-        Candidates that there were, and that pass with nothing else on the supply.
+        Candidates that there were, and that pass with nothing else on the supply; all that are not
+        known to be out where it was interrupted before.
     empty : str
         Why none is left; empty where one is.
     out : dict of str to int

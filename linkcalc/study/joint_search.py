@@ -44,6 +44,7 @@ DIGITS = 9
 """Decimals that are compared: a supply is solved to some 1e-13, and sums of floats differ in the last digit."""
 
 _TASK = 32  # sets that are evaluated together
+_TASKS = 32  # of these that are handed out together, and kept when they are done
 _DEAD = -1  # stands for a run whose servos draw nothing
 
 
@@ -156,18 +157,26 @@ class JointSearch:
         if not self.possible:
             return Front((), math.inf, proven=True, tried=0, interrupted=False)
         margin_at = self.question.by.index("margin") if "margin" in self.question.by else None
+        ahead = sum(each.size for each in self.alone) if self._prunes else 0
         try:
-            try:
-                self.alone = [self._alone(place) for place in range(len(self.runs))]
-            except KeyboardInterrupt:
-                bound = least_costs(self._leagues(), margin_at)
-                return Front((), bound, proven=False, tried=0, interrupted=True)
-            most, progress = self.question.most, self.question.progress
+            for place in range(len(self.runs)):
+                self.alone[place] = self._alone(place, ahead)
             return front_of_sets(
-                self._leagues(), self._judge, most=most, margin_at=margin_at, progress=progress
+                self._leagues(),
+                self._judge,
+                most=self.question.most,
+                margin_at=margin_at,
+                progress=lambda done, end: self._tell(ahead + done, ahead + end),
             )
+        except KeyboardInterrupt:  # before the search, which keeps what it has found
+            bound = least_costs(self._leagues(), margin_at)
+            return Front((), bound, proven=False, tried=0, interrupted=True)
         finally:
             self._found.save()
+
+    def _tell(self, done: int, end: int) -> None:
+        if self.question.progress:
+            self.question.progress(done, end)
 
     def margins(self, sets: Sequence[tuple[int, ...]]) -> list[tuple[float, float]]:
         """Return the least margins of sets, of which only those not known are evaluated.
@@ -183,8 +192,13 @@ class JointSearch:
             Of the runs that are chosen for, and of what counts of the others; nan where one
             could not be computed, infinite where nothing counts.
         """
-        self._asked.update(sets)
         new = [each for each in dict.fromkeys(sets) if each not in self._found.known]
+        self._evaluate(new)
+        self._asked.update(sets)
+        return [(known[0], known[1]) for known in map(self._found.known.__getitem__, sets)]
+
+    def _evaluate(self, new: list[tuple[int, ...]]) -> None:
+        """Evaluate sets, and keep what was found."""
         blocks = [new[start : start + _TASK] for start in range(0, len(new), _TASK)]
         tasks = [(self.trials.working(self.assembly.inputs(block)),) for block in blocks]
         for block, each in zip(blocks, self._crew.each(self._work, tasks), strict=True):
@@ -195,15 +209,18 @@ class JointSearch:
                 strict=True,
             )
             self._found.put(block, list(pairs))
-        return [(known[0], known[1]) for known in map(self._found.known.__getitem__, sets)]
 
-    def _alone(self, place: int) -> Whole:
+    def _alone(self, place: int, end: int) -> Whole:
         """Return the candidates of a run that pass with all others dead, and keep their best margin."""
         every = self.alone[place]
         if not self._prunes:
             return every
         ahead, behind = (_DEAD,) * place, (_DEAD,) * (len(self.runs) - place - 1)
-        found = self.margins([(*ahead, at, *behind) for at in every.tolist()])
+        found: list[tuple[float, float]] = []
+        for start in range(0, every.size, _TASK * _TASKS):
+            some = every[start : start + _TASK * _TASKS].tolist()
+            found += self.margins([(*ahead, at, *behind) for at in some])
+            self._tell(len(self._asked), end + self.question.most)
         good = [margin >= 0 and beside >= 0 for margin, beside in found]
         kept = [margin for (margin, _), holds in zip(found, good, strict=True) if holds]
         self._best_alone[place] = max(kept, default=math.inf)

@@ -167,8 +167,12 @@ def test_parts_that_pass_alone_are_not_taken_where_they_starve_one_another(glide
 def test_order_of_the_catalogue_never_matters_and_a_further_part_never_worsens(glider, parts):
     some = list(parts.servos[::9])
     turned = [some[at] for at in np.random.default_rng(3).permutation(len(some))]
-    first, second = (choose_each(glider, catalogue(each), runs=RUNS) for each in (some, turned))
-    assert first.runs == second.runs
+    by = ["mass", "price", "margin"]
+    first, second = (
+        choose_each(glider, catalogue(each), runs=RUNS, by=by) for each in (some, turned)
+    )
+    assert (first.runs, first.front) == (second.runs, second.front)
+    assert len(first.front) > 1
     assert (first.cost, first.tried, first.margin) == (second.cost, second.tried, second.margin)
     costs = [
         choose_each(glider, catalogue(parts.servos[::step]), runs=RUNS[1:], by="price").bound
@@ -457,11 +461,13 @@ def test_an_interruption_before_any_set_tells_what_sets_come_to_at_least(
     stopped = choose_each(glider, some, runs=RUNS, keep=kept)
     assert (stopped.complete, stopped.exact, stopped.described) == (False, False, None)
     lightest = min(part.mass.m_as("g") for part in some.servos)
-    assert stopped.bound == pytest.approx(3 * lightest)
+    assert [run.left for run in stopped.runs[1:]] == [24, 24]  # not known to be out
     monkeypatch.undo()
     counts = counting(monkeypatch)
     whole = choose_each(glider, some, runs=RUNS, keep=kept)
-    assert sum(counts) < whole.tried  # the candidates of the first run were known
+    assert sum(counts) == whole.tried + 3 - 24  # the candidates of the first run were known
+    assert stopped.runs[0].left == whole.runs[0].left < 24
+    assert 3 * lightest < stopped.bound <= whole.cost
 
 
 def test_a_file_of_another_question_or_none_is_refused(glider, parts, tmp_path):
