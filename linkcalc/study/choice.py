@@ -12,6 +12,7 @@ from linkcalc.study.choice_question import OBJECTIVES, axes_of, indices, refuse_
 from linkcalc.study.large_choice import ranked_in_parts
 from linkcalc.study.part_limits import Limits, bays_of
 from linkcalc.study.ranked_choice import Asked, Choice
+from linkcalc.study.sound_parts import sound_parts
 from linkcalc.study.sure_margins import refuse_confidence
 
 if TYPE_CHECKING:
@@ -144,5 +145,4 @@ def choose(
     try:
         return ranked_in_parts(asked, axes, memory)
     except InputFaults:
-        axes = tuple(each.sound(described) for each in axes)
-        return ranked_in_parts(asked, axes, memory)
+        return ranked_in_parts(asked, sound_parts(axes, described), memory)

@@ -12,6 +12,7 @@ from linkcalc.study.choice_question import axes_of
 from linkcalc.study.part_axes import KINDS_OF_AXES
 from linkcalc.study.part_limits import fitting
 from linkcalc.study.selection import select, why_empty
+from linkcalc.study.sound_parts import sound_parts
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -102,7 +103,7 @@ class RunParts(NamedTuple):
                 raise InputError("over", kind, f"some of {words}", "Sweep over fields instead.")
         axes = axes_of(over, aircraft, catalogue, [index])
         if sound:
-            axes = tuple(axis.sound(aircraft) for axis in axes)
+            axes = sound_parts(axes, aircraft)
         every = np.stack(np.nonzero(fitting(axes)))
         constraints = limits.constraints(axes, every)
         selection = select(constraints, every.shape[1:])
