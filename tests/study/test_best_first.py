@@ -151,6 +151,21 @@ def test_an_interruption_keeps_the_bound_and_what_was_found(monkeypatch):
     assert (found.proven, found.whole, found.interrupted) == (True, False, True)
 
 
+def test_a_set_that_is_found_by_going_deep_is_not_taken_for_the_best(monkeypatch):
+    monkeypatch.setattr("linkcalc.study.best_first._WIDE", 1)
+    places = [np.array([[0.0], [1.0]]), np.arange(10.0)[:, None]]
+
+    def judge(_, sets):  # the cheaper first option needs the dearest second one
+        return [0.0 if len(each) < 2 or each[0] or each[1] == 9 else math.nan for each in sets]
+
+    cut = front_of_sets([places], judge, most=1)
+    assert [each.chosen for each in cut.members] == [(0, 9)]
+    assert (cut.proven, cut.whole, cut.bound) == (False, False, 0.0)
+    whole = front_of_sets([places], judge, most=100)
+    assert [each.chosen for each in whole.members] == [(1, 0)]
+    assert whole.whole
+
+
 @pytest.mark.parametrize("count", [1, 31, 32, 33, 64, 65, 100])
 def test_the_last_option_of_a_place_is_tried_too(count):
     found = front_of_sets(

@@ -323,9 +323,10 @@ def least_of(report, runs):
     )
 
 
-def beats(one, other):
+def beats(one, other, names):
     """The definition, with what differs by less than 1e-9 taken as alike; large margins are good."""
-    pairs = list(zip(one, other, (1, 1, -1), strict=True))
+    signs = [-1 if name == "margin" else 1 for name in names]
+    pairs = list(zip(one, other, signs, strict=True))
     at_most = all(sign * (a - b) <= 1e-9 for a, b, sign in pairs)
     return at_most and any(sign * (a - b) < -1e-9 for a, b, sign in pairs)
 
@@ -342,30 +343,37 @@ def test_the_front_is_that_of_a_loop_over_checks(glider, servos, ohms, order):
 
 
 def test_the_front_of_parts_that_starve_one_another_is_that_of_a_loop_over_checks(glider):
-    described, servos = weak(glider, 0.3), [*THIRSTY, part("middling", 3.0, 0.7, 7, 20)]
+    described, servos = weak(glider, 0.3), [*THIRSTY, part("middling", 3.0, 0.7, 7.4, 20.25)]
     every = every_set(described, servos, RUNS)
     for order in ((0, 1, 2), (2, 0, 1)):
         assert len(assert_front_is_whole(described, servos, order, every)) > 2
 
 
-def assert_front_is_whole(described, servos, order, every):
+def test_the_front_of_invented_servos_is_that_of_a_loop_over_checks(glider, parts):
+    some, runs = parts.servos[58::12], RUNS[1:]
+    every = every_set(glider, some, runs)
+    front = assert_front_is_whole(glider, some, (1, 2), every, runs)
+    assert len(front) > 3
+
+
+def assert_front_is_whole(described, servos, order, every, runs=RUNS):
+    names = [("mass", "price", "margin")[at] for at in sorted(order)]
     by = [("mass", "price", "margin")[at] for at in order]
-    found = choose_each(described, catalogue(servos), runs=RUNS, by=by)
-    place = [described.runs.index(run) for run in described.runs if run.name in RUNS]
-    names = [described.runs[at].name for at in place]
+    found = choose_each(described, catalogue(servos), runs=runs, by=by)
+    every = {chosen: tuple(each[at] for at in sorted(order)) for chosen, each in every.items()}
     front = {}
     for each in found.front:
-        got = dict(zip(names, (parts["servo"] for parts in each.parts), strict=True))
-        values = tuple(each.values[by.index(name)] for name in ("mass", "price", "margin"))
-        front[tuple(got[run] for run in RUNS)] = values
+        got = {told.run: parts["servo"] for told, parts in zip(found.runs, each.parts, strict=True)}
+        values = dict(zip(by, each.values, strict=True))
+        front[tuple(got[run] for run in runs)] = tuple(values[name] for name in names)
     assert len(front) == len(found.front)
     assert (found.exact, math.isnan(found.front_bound), found.complete) == (True, True, True)
     for each, values in front.items():
         assert values == pytest.approx(every[each], rel=1e-12, abs=1e-9)  # margins have nine digits
-        assert not any(beats(other, values) for other in every.values())
+        assert not any(beats(other, values, names) for other in every.values())
     for values in every.values():
         assert any(
-            beats(member, values) or values == pytest.approx(member, abs=2e-9)
+            beats(member, values, names) or values == pytest.approx(member, abs=2e-9)
             for member in front.values()
         )
     assert bool(every) == bool(front)
@@ -528,6 +536,14 @@ def test_a_run_has_a_bay_of_its_own(glider, parts):
     assert "not inside the bay of 'elevator'" in tail.out
     assert "not inside the bay" in rudder.out
     assert tail.out["not inside the bay of 'elevator'"] > rudder.out["not inside the bay"]
+
+
+def test_parts_that_together_starve_a_run_without_new_ones_do_not_pass(glider):
+    # Stalled, each is 6 V / 30 A = 0.2 ohm behind a source of half as much; two are as much as it.
+    thirsty = linkcalc.replace(part("thirsty", 40, 30, 60, 9), minimum_voltage="0.5 V")
+    found = choose_each(weak(glider, 0.1), catalogue([thirsty]), runs=RUNS[1:])
+    assert [each.left for each in found.runs] == [1, 1]
+    assert (found.described, found.exact) == (None, True)
 
 
 def test_a_regulator_whose_heat_is_checked_leaves_nothing_out_early(glider):
