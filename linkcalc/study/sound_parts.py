@@ -49,11 +49,11 @@ def _closing(arm: PartAxis, horn: PartAxis, aircraft: Aircraft) -> tuple[PartAxi
     bad: dict[tuple[int, int], str] = {}
     for at in range(len(arm.parts)):
         with_arm = arm.axis.put(aircraft, at)
-        for other in range(len(horn.parts)):
+        for hole in range(len(horn.parts)):
             try:
-                gather(horn.axis.put(with_arm, other))
+                gather(horn.axis.put(with_arm, hole))
             except InputFaults as error:
-                bad[at, other] = error.faults[0].found
+                bad[at, hole] = error.faults[0].found
     out: list[dict[int, tuple[str, str]]] = [{}, {}]
     while bad:
         counts = Counter((end, pair[end]) for pair in bad for end in (0, 1))
