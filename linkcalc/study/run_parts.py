@@ -167,7 +167,7 @@ class RunParts(NamedTuple):
         costs : ndarray, shape (candidate, objective)
             The most important objective first; nan where not known.
         unknown : str
-            Why others are out.
+            What is not known of those.
 
         Returns
         -------
@@ -180,7 +180,7 @@ class RunParts(NamedTuple):
             np.flatnonzero(known).tolist(), key=lambda at: (costs[at].tolist(), names[at])
         )
         lost = len(costs) - len(order)
-        empty = f"Of no candidate that is left: {unknown}." if lost and not order else self.empty
+        empty = f"The {unknown} of no candidate is known." if lost and not order else self.empty
         return self._replace(
             candidates=self.candidates[:, order],
             empty=empty,

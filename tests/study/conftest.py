@@ -10,7 +10,11 @@ def cluster():
 
     with (
         LocalCluster(
-            n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None
+            n_workers=2,
+            threads_per_worker=1,
+            processes=True,
+            dashboard_address=None,
+            scheduler_kwargs={"dashboard_address": ":0"},  # its server takes any port that is free
         ) as made,
         Client(made) as client,
     ):

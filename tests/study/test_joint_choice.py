@@ -186,10 +186,8 @@ def test_jobs_a_cluster_of_two_processes_and_blocks_change_nothing(
 ):
     some, by = catalogue(parts.servos[::12]), ["mass", "price", "margin"]
     alone = choose_each(glider, some, runs=RUNS, by=by)
-    found = [
-        choose_each(glider, some, runs=RUNS, by=by, workers=each)
-        for each in (Workers(jobs=2), Workers(cluster=cluster))
-    ]
+    others = Workers(jobs=2), Workers(cluster=cluster), Workers(cluster=cluster.scheduler.address)
+    found = [choose_each(glider, some, runs=RUNS, by=by, workers=each) for each in others]
     for at_once in (1, 7):
         monkeypatch.setattr("linkcalc.study.joint_search._TASK", at_once)
         found.append(choose_each(glider, some, runs=RUNS, by=by))
@@ -266,6 +264,18 @@ def test_a_run_without_candidates_says_why(glider, parts):
     weak_parts = catalogue([THIRSTY[2]])
     found = choose_each(glider, weak_parts, runs=RUNS)
     assert all("even with nothing else on the supply" in each.empty for each in found.runs)
+
+
+def test_a_servo_without_a_price_is_left_out_where_prices_are_compared(glider):
+    known, unknown = THIRSTY[1], linkcalc.replace(THIRSTY[0], name="priceless", price=None)
+    asked = {"runs": RUNS[1:], "by": ["mass", "price"]}
+    found = choose_each(glider, catalogue([unknown, known]), **asked)
+    assert all(run.out == {"mass or price not known": 1} for run in found.runs)
+    assert all(run.parts == {"servo": known.name} for run in found.runs)
+    none = choose_each(glider, catalogue([unknown]), **asked)
+    assert {run.empty for run in none.runs} == {"The mass or price of no candidate is known."}
+    light = choose_each(glider, catalogue([unknown, known]), runs=RUNS[1:])
+    assert all(run.out == {} for run in light.runs)
 
 
 def test_what_cannot_be_asked_is_told(glider, parts):
