@@ -109,9 +109,18 @@ def parser() -> argparse.ArgumentParser:
     schema.add_argument(
         "document",
         nargs="?",
-        choices=("aircraft", "catalogue", "report", "faults", "tolerance"),
+        choices=(
+            "aircraft",
+            "catalogue",
+            "report",
+            "faults",
+            "tolerance",
+            "choice",
+            "joint_choice",
+        ),
         default="aircraft",
-        help="of the aircraft file (the default), of a catalogue, or of what check --json prints",
+        help="of the aircraft file (the default), of a catalogue, or of what check, tolerance, "
+        "choose and choose --each print with --json",
     )
     remedy = commands.add_parser(
         "remedy",
@@ -272,7 +281,7 @@ def _add_choose(commands: Any) -> None:
         "--by",
         metavar="LIST",
         help="what counts, most important first: mass, price, margin (the default order), balance, "
-        "placard; with --each one of mass (the default), price and balance",
+        "placard; with --each mass (the default), price, balance, margin",
     )
     choose.add_argument(
         "--mass",
@@ -295,7 +304,16 @@ def _add_choose(commands: Any) -> None:
         "--total-price", metavar="NUMBER", type=float, help="most that all of it may cost"
     )
     choose.add_argument(
-        "--bay", metavar="SIZES", help="length, width and height, such as '24 mm, 13 mm, 30 mm'"
+        "--bay",
+        metavar="[RUN=]SIZES",
+        action="append",
+        help="length, width and height that a servo has to fit in, such as '24 mm, 13 mm, 30 mm'; "
+        "with 'rudder=' in front that of a run, of all others without",
+    )
+    choose.add_argument(
+        "--undoubted",
+        action="store_true",
+        help="leave out servos whose datasheet is doubted, see linkcalc catalogue",
     )
     choose.add_argument("--spline", metavar="NAME", help="spline of the arm at hand, such as 25T")
     choose.add_argument(

@@ -19,7 +19,16 @@ if TYPE_CHECKING:
 
 __all__ = ["choice"]
 
-_LIMITS = ("most_mass", "most_price", "spline", "voltage", "total_mass", "total_price")
+_LIMITS = (
+    "most_mass",
+    "most_price",
+    "spline",
+    "voltage",
+    "undoubted",
+    "total_mass",
+    "total_price",
+    "keep",
+)
 
 
 def choice(arguments: argparse.Namespace, *, bold: bool = False) -> tuple[str, bool | None]:
@@ -45,7 +54,7 @@ def choice(arguments: argparse.Namespace, *, bold: bool = False) -> tuple[str, b
         Files or question cannot be used.
     """
     asked: dict[str, Any] = {name: getattr(arguments, name) for name in _LIMITS}
-    asked["bay"] = arguments.bay and [each.strip() for each in arguments.bay.split(",")]
+    asked["bay"] = _bays(arguments.bay)
     asked["over"] = over_of(arguments.over or ["servo"], KINDS_OF_AXES)
     asked["workers"] = Workers(arguments.jobs, arguments.cluster)
     asked["runs"] = arguments.runs
@@ -57,9 +66,27 @@ def choice(arguments: argparse.Namespace, *, bold: bool = False) -> tuple[str, b
         return answered(arguments, catalogue, asked, bold=bold)
 
 
+def _listed(words: str) -> list[str]:
+    return [each.strip() for each in words.split(",")]
+
+
+def _bays(asked: list[str] | None) -> dict[str, list[str]] | None:
+    """Return the bays by run, the empty name for all others."""
+    if asked is None:
+        return None
+    made: dict[str, list[str]] = {}
+    for each in asked:
+        run, _, sizes = each.rpartition("=")  # a name may have an equals sign, sizes have none
+        if run in made:
+            remedy = "Leave one of them out."
+            raise InputFaults([Fault("", "--bay", each, "a bay for each run once", remedy)])
+        made[run.strip()] = _listed(sizes)
+    return made
+
+
 def _refuse_apart(arguments: argparse.Namespace) -> None:
     """Refuse options that belong to one of the two ways to choose."""
-    apart = ("all", "keep", "confidence") if arguments.each else ("same_servo", "tries")
+    apart = ("all", "confidence") if arguments.each else ("same_servo", "tries")
     for name in apart:
         if getattr(arguments, name):
             option = "--" + name.replace("_", "-")
@@ -73,8 +100,7 @@ def _for_all(
     from linkcalc.report.choice_table import choice_document, choice_text  # noqa: PLC0415 - one of two ways
     from linkcalc.study.choice import choose  # noqa: PLC0415 - as above
 
-    by = (arguments.by or "mass,price,margin").split(",")
-    asked |= {"by": [each.strip() for each in by], "keep": arguments.keep}
+    asked["by"] = _listed(arguments.by or "mass,price,margin")
     asked |= {"memory": arguments.memory * 1e9, "confidence": arguments.confidence}
     found = choose(arguments.file, catalogue, **asked)
     words = choice_text(found, every=arguments.all, bold=bold)
@@ -90,11 +116,11 @@ def _for_each(
     from linkcalc.report.joint_table import joint_choice_document, joint_choice_text  # noqa: PLC0415 - one of two ways
     from linkcalc.study.joint_choice import choose_each  # noqa: PLC0415 - as above
 
-    asked |= {"by": arguments.by or "mass", "same_servo": arguments.same_servo}
+    asked |= {"by": _listed(arguments.by or "mass"), "same_servo": arguments.same_servo}
     if arguments.tries is not None:
         asked["most_tries"] = arguments.tries
     found = choose_each(arguments.file, catalogue, **asked)
     words = joint_choice_text(found, bold=bold)
     if arguments.json:
         words = dumped(joint_choice_document(found)) + "\n"
-    return words, found.described is not None
+    return words, found.described is not None if found.complete else None

@@ -77,7 +77,8 @@ def test_shell_reads_its_script(shell, tmp_path):
         (["check", "--units", "im"], {"imperial"}),
         (
             ["schema", ""],
-            {"aircraft", "catalogue", "report", "faults", "tolerance", "--help", "-h"},
+            {"aircraft", "catalogue", "report", "faults", "tolerance", "choice", "joint_choice"}
+            | {"--help", "-h"},
         ),
         (["completion", "f"], {"fish"}),
         (["wires", "x.toml", "--by", ""], {"mass", "balance"}),

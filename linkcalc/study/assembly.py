@@ -102,6 +102,11 @@ class Assembly:
                 made[path] = _Change(values, differs.any(axis=(0, 1)))
         return made
 
+    @property
+    def numbers(self) -> tuple[Any, ...]:
+        """All that the inputs of a set are made of."""
+        return (self.base, tuple(self._changes))
+
     def _refuse_shared(self) -> None:
         for index, one in enumerate(self._changes):
             for at, other in enumerate(self._changes[:index]):

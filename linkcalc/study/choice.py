@@ -10,8 +10,9 @@ from linkcalc.files import read_aircraft
 from linkcalc.model import Aircraft
 from linkcalc.study.choice_question import OBJECTIVES, axes_of, indices, refuse_unknown
 from linkcalc.study.large_choice import ranked_in_parts
-from linkcalc.study.part_limits import Limits
+from linkcalc.study.part_limits import Limits, bays_of
 from linkcalc.study.ranked_choice import Asked, Choice
+from linkcalc.study.sound_parts import sound_parts
 from linkcalc.study.sure_margins import refuse_confidence
 
 if TYPE_CHECKING:
@@ -33,9 +34,10 @@ def choose(
     by: Sequence[str] = ("mass", "price", "margin"),
     most_mass: object = None,
     most_price: float | None = None,
-    bay: Sequence[object] | None = None,
+    bay: Sequence[object] | Mapping[str, Sequence[object]] | None = None,
     spline: str | None = None,
     voltage: object = None,
+    undoubted: bool = False,
     total_mass: object = None,
     total_price: float | None = None,
     workers: Workers | None = None,
@@ -66,13 +68,16 @@ def choose(
         Of one servo, such as ``"20 g"``.
     most_price : float, optional
         Of one servo, in the currency of the catalogue.
-    bay : sequence of three quantities, optional
-        Length, width and height that the case has to fit in, as it stands in the catalogue. A
-        servo whose size is not given does not fit.
+    bay : sequence of three quantities, or mapping of str to these, optional
+        Length, width and height that the case has to fit in, as it stands in the catalogue; or
+        these by the name of a run, where the empty name stands for all others. A servo whose
+        size is not given does not fit.
     spline : str, optional
         That the arm at hand fits on; of arms that are chosen, those that have it.
     voltage : quantity, optional
         That the servo has to be rated for.
+    undoubted : bool
+        Whether servos are left out whose datasheet `linkcalc catalogue` doubts.
     total_mass : quantity, optional
         Of all that is chosen, for all of the runs together.
     total_price : float, optional
@@ -132,10 +137,12 @@ def choose(
     refuse_unknown(by, OBJECTIVES, described, own)
     refuse_confidence(confidence)
     currency = catalogue.currency or ""
-    limits = Limits(most_mass, most_price, bay, spline, voltage, total_mass, total_price, currency)
+    bays = bays_of(bay, described, own)
+    limits = Limits(
+        most_mass, most_price, bays, spline, voltage, total_mass, total_price, currency, undoubted
+    )
     asked = Asked(described, catalogue.name, own, by, limits, workers, progress, keep, confidence)
     try:
         return ranked_in_parts(asked, axes, memory)
     except InputFaults:
-        axes = tuple(each.sound(described) for each in axes)
-        return ranked_in_parts(asked, axes, memory)
+        return ranked_in_parts(asked, sound_parts(axes, described), memory)

@@ -3,51 +3,30 @@
 from __future__ import annotations
 
 import math
-from functools import partial
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-import numpy as np
-
 from linkcalc.checking import refuse_unknown_solvers, settled
-from linkcalc.errors import InputError
-from linkcalc.evaluation.factors import factors
+from linkcalc.errors import InputError, InputFaults
 from linkcalc.files import read_aircraft
 from linkcalc.model import Aircraft
-from linkcalc.model.aircraft import leads
-from linkcalc.study.assembly import Assembly, Member
-from linkcalc.study.best_first import best_set
-from linkcalc.study.choice_question import axes_of, doubts_of, indices, refuse_unknown
-from linkcalc.study.choosing import judged, judged_margins
-from linkcalc.study.part_axes import KINDS_OF_AXES
-from linkcalc.study.part_limits import Limits, fitting
+from linkcalc.study.choice_question import doubts_of, indices, refuse_unknown
+from linkcalc.study.joint_search import ADDITIVE, DIGITS, JointSearch, Question
+from linkcalc.study.part_limits import Limits, bays_of
+from linkcalc.study.run_parts import RunParts
 from linkcalc.study.running import Crew, Workers
-from linkcalc.study.selection import select, why_empty
-from linkcalc.study.trials import Trials
 from linkcalc.units import si as read_si
 
 if TYPE_CHECKING:
     import os
     from collections.abc import Callable, Mapping, Sequence
 
-    from numpy.typing import NDArray
-
     from linkcalc.catalogue import Catalogue
-    from linkcalc.study.best_first import Best
-    from linkcalc.study.part_axes import PartAxis
+    from linkcalc.study.best_first import Front, Member
 
-    Floats = NDArray[np.float64]
-    Whole = NDArray[np.intp]
+__all__ = ["OBJECTIVES_OF_SETS", "JointChoice", "JointSet", "RunChoice", "choose_each"]
 
-__all__ = ["ADDITIVE", "JointChoice", "RunChoice", "choose_each"]
-
-ADDITIVE = {
-    "mass": ("mass", 1e3, "g"),
-    "price": ("price", 1.0, ""),
-    "balance": ("moment", 1e3, "g·m"),
-}
-"""What a set of parts may be the least of: figure, factor and unit."""
-
-_TASK = 32  # sets that are evaluated together
+OBJECTIVES_OF_SETS = (*ADDITIVE, "margin")
+"""What sets of parts may be compared by."""
 
 
 class RunChoice(NamedTuple):
@@ -60,9 +39,14 @@ class RunChoice(NamedTuple):
     parts : dict of str to str
         By what is chosen, the part or the value; empty where no set was found.
     offered, left : int
-        Candidates that there were, and that pass with nothing else on the supply.
+        Candidates that there were, and that pass with nothing else on the supply; all that are not
+        known to be out where it was interrupted before.
     empty : str
         Why none is left; empty where one is.
+    out : dict of str to int
+        By the reason, candidates that were left out before anything was evaluated.
+    unsound : dict of str to str
+        What is no candidate because no aircraft could have it, and why.
     """
 
     run: str
@@ -70,6 +54,23 @@ class RunChoice(NamedTuple):
     offered: int
     left: int
     empty: str
+    out: dict[str, int]
+    unsound: dict[str, str]
+
+
+class JointSet(NamedTuple):
+    """A set of parts that no other set beats.
+
+    Attributes
+    ----------
+    values : tuple of float
+        By objective.
+    parts : tuple of dict of str to str
+        What each run gets, as in `RunChoice`.
+    """
+
+    values: tuple[float, ...]
+    parts: tuple[dict[str, str], ...]
 
 
 class JointChoice(NamedTuple):
@@ -80,22 +81,33 @@ class JointChoice(NamedTuple):
     aircraft, catalogue : str
         Their names.
     by, unit : str
-        What the set is the least of, and in what unit that is.
+        What the set is the best by, the first objective, and in what unit that is.
     runs : tuple of RunChoice
         What each gets.
     cost, bound : float
-        What the set comes to, nan where none was found; and what no set that passes is
-        less than, infinite where there is none.
+        What the set comes to by that, nan where none was found; and what no set that passes is
+        better than, infinite where there is none.
     exact : bool
-        Whether the search came to its end: the set is the best, or there is none.
+        Whether this is known: the set is the best, or there is none.
     tried : int
-        Sets, and beginnings of sets, that were evaluated.
+        Different sets, and beginnings of sets, whose margins were asked for.
     margin : float
         Least margin of these runs with the set; nan where there is none.
     described : Aircraft or None
         The aircraft with the set.
     doubts : dict of str to tuple of str
         By the name of a servo, the rules that its datasheet breaks.
+    objectives, units : tuple of str
+        What sets are compared by, the most important first, and units of its values.
+    front : tuple of JointSet
+        The Pareto front, the set in front: sets that no other one beats in every objective; of
+        those that are alike in all of them one. Empty where the set is not known to be
+        the best.
+    front_bound : float
+        Every set that is missing from the front comes to this at least by the first objective,
+        or to a margin of this at most; nan where none is missing.
+    complete : bool
+        False where it was interrupted.
     """
 
     aircraft: str
@@ -110,6 +122,11 @@ class JointChoice(NamedTuple):
     margin: float
     described: Aircraft | None
     doubts: dict[str, tuple[str, ...]]
+    objectives: tuple[str, ...]
+    units: tuple[str, ...]
+    front: tuple[JointSet, ...]
+    front_bound: float
+    complete: bool
 
 
 def choose_each(
@@ -118,18 +135,20 @@ def choose_each(
     *,
     runs: Sequence[str] | None = None,
     over: Sequence[str] | Mapping[str, Sequence[Any] | None] = ("servo",),
-    by: str = "mass",
+    by: str | Sequence[str] = "mass",
     same_servo: bool = False,
     most_mass: object = None,
     most_price: float | None = None,
-    bay: Sequence[object] | None = None,
+    bay: Sequence[object] | Mapping[str, Sequence[object]] | None = None,
     spline: str | None = None,
     voltage: object = None,
+    undoubted: bool = False,
     total_mass: object = None,
     total_price: float | None = None,
     most_tries: int = 20_000,
     workers: Workers | None = None,
     progress: Callable[[int, int], None] | None = None,
+    keep: str | os.PathLike[str] = "",
 ) -> JointChoice:
     """Choose parts for several runs, for each its own, so that all of them pass together.
 
@@ -143,11 +162,13 @@ def choose_each(
         The runs that get parts; all of them when left out.
     over : sequence of str, or mapping of str to sequence
         What is chosen for each: kinds of parts, as for `choose`; fields are no parts.
-    by : str
-        What is to be least over all runs: mass, price or balance.
+    by : str or sequence of str
+        `OBJECTIVES_OF_SETS`, the most important first: mass, price and balance of all runs
+        together, to be least, and the least margin, to be greatest. Of several, the
+        Pareto front is told.
     same_servo : bool
         Whether all runs get the same servo; their holes, rods and wires may still differ.
-    most_mass, most_price, bay, spline, voltage : object, optional
+    most_mass, most_price, bay, spline, voltage, undoubted : object, optional
         Of each servo, as for `choose`.
     total_mass, total_price : object, optional
         Of all parts together, as for `choose`.
@@ -158,12 +179,14 @@ def choose_each(
         Processes or a cluster; this process alone by default. They change no digit.
     progress : callable, optional
         Is told how many sets were tried, and how many may be.
+    keep : str or path
+        File that evaluated sets are kept in, and taken from when the same is asked again.
 
     Returns
     -------
     JointChoice
-        The set that is the least of all that pass; where the search was cut short, one that
-        passes and what no other can be less than.
+        The best set of all that pass, and those that no other one beats; where the search was
+        cut short or interrupted, one that passes and what no other can be better than.
 
     Raises
     ------
@@ -176,12 +199,14 @@ def choose_each(
 
     Notes
     -----
-    Runs get their parts one after another, the cheapest sets first (`best_set`). A beginning
+    Runs get their parts one after another, the best sets first (`front_of_sets`). A beginning
     is evaluated with the servos of all runs that have no parts yet dead: they draw nothing.
     More current elsewhere never raises a voltage, and no margin rises as a voltage falls, so
-    a beginning that is short stays short, and the whole of it is left out at once. This does
-    not hold with a switching regulator at a lead, which draws more as its voltage falls: there
-    nothing is left out before all runs have their parts. A set has to fulfil what `choose` asks of a candidate.
+    a beginning that is short stays short, the whole of it is left out at once, and its margin
+    is the most that any of its sets can have. This does not hold with a switching regulator at
+    a lead, which draws more as its voltage falls, or one whose heat is checked: there
+    nothing is left out before all runs have their parts. A set has to fulfil what `choose`
+    asks of a candidate. Sums are compared in 1e-9 of their unit, and margins to 1e-9.
 
     Examples
     --------
@@ -202,16 +227,28 @@ def choose_each(
     described = settled(aircraft if isinstance(aircraft, Aircraft) else read_aircraft(aircraft))
     refuse_unknown_solvers(described)
     own = indices(described, runs)
-    refuse_unknown([by], tuple(ADDITIVE), described, own)
+    objectives = (by,) if isinstance(by, str) else tuple(dict.fromkeys(by))
+    refuse_unknown(objectives, OBJECTIVES_OF_SETS, described, own)
+    bays = {index: bays_of(bay, described, [index]) for index in own}
     limits = Limits(
-        most_mass, most_price, bay, spline, voltage, None, None, catalogue.currency or ""
+        most_mass, most_price, (), spline, voltage, None, None, catalogue.currency or "", undoubted
     )
-    chosen = [_RunParts.of(described, catalogue, index, over, limits) for index in own]
     totals = _totals(total_mass, total_price)
+    question = Question(objectives, same_servo, totals, most_tries, progress, keep)
+
+    def search(crew: Crew, *, sound: bool) -> JointSearch:
+        offered = [
+            RunParts.of(described, catalogue, at, over, limits._replace(bays=bays[at]), sound=sound)
+            for at in own
+        ]
+        return JointSearch(described, offered, crew, question)
+
     with Crew(workers or Workers()) as crew:
-        search = _Joint(described, chosen, crew, by, totals)
-        best = search.best(same_servo=same_servo, most=most_tries, progress=progress)
-        return search.answer(catalogue, best)
+        try:
+            made = search(crew, sound=False)
+        except InputFaults:  # a part that no aircraft could have, or something else
+            made = search(crew, sound=True)
+        return _Answer(made, catalogue).of(made.front())
 
 
 def _totals(mass: object, price: float | None) -> list[tuple[str, float]]:
@@ -220,241 +257,68 @@ def _totals(mass: object, price: float | None) -> list[tuple[str, float]]:
     return made if price is None else [*made, ("price", price)]
 
 
-class _RunParts(NamedTuple):
-    """A run with the candidates that what is asked of parts leaves."""
+class _Answer(NamedTuple):
+    """Says what a search has found, in words and quantities."""
 
-    at: int
-    axes: tuple[PartAxis, ...]
-    candidates: Whole  # (axis, candidate)
-    offered: int
-    empty: str
+    search: JointSearch
+    catalogue: Catalogue
 
-    @classmethod
-    def of(
-        cls,
-        aircraft: Aircraft,
-        catalogue: Catalogue,
-        index: int,
-        over: Sequence[str] | Mapping[str, Sequence[Any] | None],
-        limits: Limits,
-    ) -> _RunParts:
-        for kind in [over] if isinstance(over, str) else over:
-            if kind not in KINDS_OF_AXES:
-                words = ", ".join(repr(each) for each in KINDS_OF_AXES)
-                raise InputError("over", kind, f"some of {words}", "Sweep over fields instead.")
-        axes = axes_of(over, aircraft, catalogue, [index])
-        every = np.stack(np.nonzero(fitting(axes)))
-        constraints = limits.constraints(axes, every)
-        selection = select(constraints, every.shape[1:])
-        left = every[:, selection.kept]
-        used = [np.unique(places) for places in left]
-        less = tuple(axis.taken(kept.tolist()) for axis, kept in zip(axes, used, strict=True))
-        found = [np.searchsorted(kept, places) for kept, places in zip(used, left, strict=True)]
-        empty = why_empty(constraints, selection)
-        return cls(index, less, np.stack(found), every.shape[1], empty)
-
-    def figure(self, name: str) -> Floats:
-        """Return a figure of every candidate."""
-        each = [
-            getattr(axis, name)[place]
-            for axis, place in zip(self.axes, self.candidates, strict=True)
-        ]
-        return np.asarray(np.sum(each, axis=0))
-
-    def named(self, candidate: int) -> dict[str, str]:
-        """Return what a candidate consists of."""
-        return {
-            axis.kind: axis.axis.labels[place]
-            for axis, place in zip(self.axes, self.candidates[:, candidate].tolist(), strict=True)
-        }
-
-    def servo(self, candidate: int) -> str:
-        """Return the servo of a candidate; empty where none is chosen."""
-        return self.named(candidate).get("servo", "")
-
-    def only(self, kept: NDArray[np.bool_]) -> _RunParts:
-        """Return the run with some of its candidates."""
-        return self._replace(candidates=self.candidates[:, kept])
-
-
-class _Joint:
-    """Evaluates sets, and beginnings of them."""
-
-    def __init__(
-        self,
-        aircraft: Aircraft,
-        runs: Sequence[_RunParts],
-        crew: Crew,
-        by: str,
-        totals: Sequence[tuple[str, float]],
-    ) -> None:
-        self.aircraft, self.crew, self.by, self.totals = aircraft, crew, by, totals
-        self.trials = Trials(aircraft)
-        self.judged = judged(self.trials.base.margins, [each.at for each in runs])
-        self.runs = [self._in_order(each) for each in runs]
-        self.alone: list[Whole] = []
-        self.tried = 0
-        if not all(each.candidates.size for each in self.runs):
-            return
-        members = [
-            Member(each.at, [axis.axis for axis in each.axes], each.candidates)
-            for each in self.runs
-        ]
-        self.assembly = Assembly(aircraft, members)
-        self.prunes = _falls_with_load(aircraft)
-        work = partial(judged_margins, used=factors(aircraft.factors), judged=self.judged)
-        self.work = work
-
-    def _in_order(self, run: _RunParts) -> _RunParts:
-        """Put the candidates in order of cost and name; leave out those whose cost is not known."""
-        costs = run.figure(ADDITIVE[self.by][0])
-        names = [", ".join(run.named(at).values()) for at in range(costs.size)]
-        order = sorted(
-            np.flatnonzero(~np.isnan(costs)).tolist(), key=lambda at: (costs[at], names[at])
-        )
-        empty = run.empty
-        if costs.size and not order:
-            empty = f"The {self.by} of no candidate is known."
-        return run._replace(candidates=run.candidates[:, order], empty=empty)
-
-    def _passing(self, sets: Sequence[Sequence[int]]) -> list[bool]:
-        """Tell which sets have every margin that counts at zero or more; -1 stands for dead servos."""
-        tasks = [(self.trials.working(self.assembly.inputs(block)),) for block in _blocks(sets)]
-        self.tried += len(sets)
-        found = self.crew.each(self.work, tasks)
-        return [
-            bool(good)
-            for each in found
-            for good in np.atleast_1d((each.margin >= 0) & (each.beside >= 0))
-        ]
-
-    def best(
-        self, *, same_servo: bool, most: int, progress: Callable[[int, int], None] | None
-    ) -> Best | None:
-        """Return the best set, in places among the candidates that pass alone."""
-        if not all(each.candidates.size for each in self.runs):
-            return None
-        self.alone = [self._alone(place) for place in range(len(self.runs))]
-        options = self._leagues(same_servo=same_servo)
-        name, *_ = ADDITIVE[self.by]
-        costs = [run.figure(name) for run in self.runs]
-        leagues = [
-            [cost[option] for cost, option in zip(costs, league, strict=True)] for league in options
-        ]
-        self.options = options
-
-        def holds(league: int, sets: list[tuple[int, ...]]) -> list[bool]:
-            return self._hold([self._candidates(league, each) for each in sets])
-
-        return best_set(leagues, holds, most=most, progress=progress)
-
-    def _alone(self, place: int) -> NDArray[np.intp]:
-        """Return the candidates of a run that pass with all others dead."""
-        count = self.runs[place].candidates.shape[1]
-        if not self.prunes:
-            return np.arange(count)
-        sets = [[-1] * len(self.runs) for _ in range(count)]
-        for candidate, each in enumerate(sets):
-            each[place] = candidate
-        return np.flatnonzero(self._passing(sets))
-
-    def _leagues(self, *, same_servo: bool) -> list[list[Whole]]:
-        """Return the options of every run: all of them, or those of one servo."""
-        if not same_servo:
-            return [self.alone]
-        servos = [
-            np.array([run.servo(at) for at in alone.tolist()], dtype=object)
-            for run, alone in zip(self.runs, self.alone, strict=True)
-        ]
-        names = sorted(set.intersection(*(set(each.tolist()) for each in servos)))
-        return [
-            [alone[each == name] for alone, each in zip(self.alone, servos, strict=True)]
-            for name in names
-        ]
-
-    def _candidates(self, league: int, places: Sequence[int]) -> list[int]:
-        """Return the candidate of every run; -1 for those that have none yet."""
-        options = self.options[league]
-        made = [int(options[run][place]) for run, place in enumerate(places)]
-        return [*made, *[-1] * (len(self.runs) - len(made))]
-
-    def _hold(self, sets: list[list[int]]) -> list[bool]:
-        """Tell which sets pass, and which beginnings may still become a set that does."""
-        good = [self._within(each) for each in sets]
-        asked = [
-            index
-            for index, each in enumerate(sets)
-            if good[index] and (self.prunes or each[-1] >= 0)
-        ]
-        for index, passes in zip(asked, self._passing([sets[i] for i in asked]), strict=True):
-            good[index] = passes
-        return good
-
-    def _within(self, chosen: Sequence[int]) -> bool:
-        """Tell whether a set keeps within the limits on all parts together."""
-        for name, most in self.totals:
-            pairs = zip(self.runs, chosen, self.alone, strict=True)
-            each = [
-                float(figures[at]) if at >= 0 else float(figures[left].min())
-                for run, at, left in pairs
-                for figures in [run.figure(name)]
-            ]
-            if not math.fsum(each) <= most:
-                return False
-        return True
-
-    def answer(self, catalogue: Catalogue, best: Best | None) -> JointChoice:
-        """Return what was found, in words and quantities."""
-        figure, factor, unit = ADDITIVE[self.by]
-        chosen: list[int] | None = None
-        if best is not None and best.chosen is not None:
-            chosen = self._candidates(best.league, best.chosen)
-        made = None if chosen is None else self.assembly.described(chosen)
-        cost = math.nan
-        if chosen is not None:
-            cost = math.fsum(
-                float(run.figure(figure)[at]) for run, at in zip(self.runs, chosen, strict=True)
-            )
-        every = doubts_of([axis for run in self.runs for axis in run.axes])
+    def of(self, found: Front) -> JointChoice:
+        search, by = self.search, self.search.question.by
+        front = [self._set(each) for each in found.members]
+        made: Aircraft | None = None
+        if found.members:
+            made = search.assembly.described(search.candidates(found.members[0]))
+        bound = self._shown(found.bound, by[0])
+        best = front[0].values[0] if front else math.nan
+        every = doubts_of([axis for run in search.runs for axis in run.axes])
         return JointChoice(
-            self.aircraft.name,
-            catalogue.name,
-            self.by,
-            unit if self.by != "price" else catalogue.currency or "",
-            tuple(self._told(place, chosen) for place in range(len(self.runs))),
-            cost * factor,
-            math.inf if best is None else best.bound * factor,
-            best is None or best.exact,
-            self.tried,
-            math.nan if made is None else self._margin(made),
-            made,
-            {name: tuple(dict.fromkeys(rules)) for name, rules in every.items()},
+            aircraft=search.aircraft.name,
+            catalogue=self.catalogue.name,
+            by=by[0],
+            unit=self._unit(by[0]),
+            runs=tuple(self._told(place, front) for place in range(len(search.runs))),
+            cost=best,
+            bound=best if front and found.proven else bound,
+            exact=found.proven,
+            tried=search.tried,
+            margin=math.nan if made is None else search.checked_margin(made),
+            described=made,
+            doubts={name: tuple(dict.fromkeys(rules)) for name, rules in every.items()},
+            objectives=by,
+            units=tuple(map(self._unit, by)),
+            front=tuple(front) if found.proven else (),
+            front_bound=math.nan if found.whole else bound,
+            complete=not found.interrupted,
         )
 
-    def _margin(self, made: Aircraft) -> float:
-        """Check the set as a file would be checked, and return its least margin."""
-        margins = self.trials.margins(made)
-        own = margins[..., self.judged.own]
-        if not ((own >= 0).all() and (margins[self.judged.held] >= 0).all()):
-            raise RuntimeError("a set that passed put together is short when described whole")
-        return float(own.min())
+    def _unit(self, objective: str) -> str:
+        if objective == "price":
+            return self.catalogue.currency or ""
+        return ADDITIVE[objective][2] if objective in ADDITIVE else ""
 
-    def _told(self, place: int, chosen: list[int] | None) -> RunChoice:
-        run = self.runs[place]
-        left = len(self.alone[place]) if self.alone else run.candidates.shape[1]
-        empty = run.empty
+    def _shown(self, cost: float, objective: str) -> float:
+        """Return what a search has counted as it is shown."""
+        return cost / 10.0**DIGITS if objective in ADDITIVE else -cost
+
+    def _set(self, member: Member) -> JointSet:
+        search = self.search
+        pairs = zip(search.runs, search.candidates(member), strict=True)
+        shown = map(self._shown, member.costs, search.question.by)
+        return JointSet(tuple(shown), tuple(run.named(at) for run, at in pairs))
+
+    def _told(self, place: int, front: list[JointSet]) -> RunChoice:
+        search, run = self.search, self.search.runs[place]
+        left, empty = len(search.alone[place]), run.empty
         if not empty and not left:
             count = run.candidates.shape[1]
             empty = f"None of {count} candidates passes, even with nothing else on the supply."
-        parts = {} if chosen is None else run.named(chosen[place])
-        return RunChoice(self.aircraft.runs[run.at].name, parts, run.offered, left, empty)
-
-
-def _blocks(sets: Sequence[Sequence[int]]) -> list[Sequence[Sequence[int]]]:
-    return [sets[start : start + _TASK] for start in range(0, len(sets), _TASK)]
-
-
-def _falls_with_load(aircraft: Aircraft) -> bool:
-    """Tell whether more current elsewhere can only lower margins."""
-    regulators = [lead.regulator for lead in leads(aircraft) if lead.regulator is not None]
-    return all(each.kind != "switching" for each in regulators)
+        return RunChoice(
+            run=search.aircraft.runs[run.at].name,
+            parts=front[0].parts[place] if front else {},
+            offered=run.offered,
+            left=left,
+            empty=empty,
+            out=run.out,
+            unsound=dict(run.unsound),
+        )

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple, overload
 
 import numpy as np
 
+from linkcalc.catalogue.plausibility import doubts
 from linkcalc.errors import InputError
 from linkcalc.model.value_classes import given, si, stated
 from linkcalc.study.selection import Constraint
@@ -19,13 +20,14 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from linkcalc.catalogue import ServoPart
+    from linkcalc.model import Aircraft
     from linkcalc.study.part_axes import Hole, PartAxis
 
     Floats = NDArray[np.float64]
     Bools = NDArray[np.bool_]
     Whole = NDArray[np.intp]
 
-__all__ = ["Limits", "Said", "fitting"]
+__all__ = ["Limits", "Said", "bays_of", "fitting"]
 
 
 class Said(Sequence[str]):
@@ -98,12 +100,13 @@ class Limits(NamedTuple):
 
     most_mass: object
     most_price: float | None
-    bay: Sequence[object] | None
+    bays: Sequence[tuple[str, Sequence[object]]]
     spline: str | None
     voltage: object
     total_mass: object
     total_price: float | None
     currency: str
+    undoubted: bool = False
 
     def constraints(self, axes: Sequence[PartAxis], candidates: Whole) -> list[Constraint]:
         """Return those that were asked for.
@@ -161,14 +164,15 @@ class Limits(NamedTuple):
             prices = np.array([math.nan if each.price is None else each.price for each in servos])
             name = f"price at most {self.most_price:g} {self.currency}".rstrip()
             made.append(Constraint(name, prices <= self.most_price, prices, self.currency))
-        if self.bay is not None:
-            made.append(_inside(self.bay, servos))
+        made += [_inside(name, bay, servos) for name, bay in self.bays]
         if self.spline is not None:
             same = np.array([each.spline == self.spline for each in servos])
             words = [f"its spline is {each.spline or 'not given'}" for each in servos]
             made.append(Constraint(f"of spline {self.spline}", same, details=words))
         if self.voltage is not None:
             made.append(_rated(self.voltage, servos))
+        if self.undoubted:
+            made.append(_undoubted(servos))
         return made
 
 
@@ -179,10 +183,61 @@ def _rated(voltage: object, servos: Sequence[ServoPart]) -> Constraint:
     return Constraint(f"rated for {most:.4g} V", rated >= most, rated, "V")
 
 
+def _undoubted(servos: Sequence[ServoPart]) -> Constraint:
+    """Return what leaves out servos whose datasheet is doubted."""
+    rules: dict[str, list[str]] = {}
+    for doubt in doubts(servos):
+        rules.setdefault(doubt.part, []).append(doubt.rule)
+    words = [", ".join(dict.fromkeys(rules.get(each.name, ()))) for each in servos]
+    return Constraint("of an undoubted datasheet", np.array([not w for w in words]), details=words)
+
+
 _SIDES = ("length", "width", "height")
 
 
-def _inside(bay: Sequence[object], servos: Sequence[ServoPart]) -> Constraint:
+def bays_of(
+    bay: Sequence[object] | Mapping[str, Sequence[object]] | None,
+    aircraft: Aircraft,
+    runs: Sequence[int],
+) -> tuple[tuple[str, Sequence[object]], ...]:
+    """Return the bays that a servo has to fit in which some runs get.
+
+    Parameters
+    ----------
+    bay : sequence of three quantities, mapping of these by run, or None
+        Of every run; or by the name of a run, where the empty name stands for all others.
+    aircraft : Aircraft
+        That parts are chosen for.
+    runs : sequence of int
+        Which runs.
+
+    Returns
+    -------
+    tuple of tuple of str and sequence
+        How each is called, and its sizes.
+
+    Raises
+    ------
+    InputError
+        There is no run of such a name.
+    """
+    if bay is None:
+        return ()
+    if not isinstance(bay, Mapping):
+        return (("inside the bay", bay),)
+    known = [run.name for run in aircraft.runs]
+    for name in bay:
+        if name and name not in known:
+            words = ", ".join(repr(each) for each in known[:8])
+            raise InputError("bay", name, f"names of control runs: {words}", "Check the name.")
+    named = [known[at] for at in runs if known[at] in bay]
+    made = [(f"inside the bay of {name!r}", bay[name]) for name in named]
+    if "" in bay and len(named) < len(runs):
+        made.append(("inside the bay", bay[""]))
+    return tuple(made)
+
+
+def _inside(name: str, bay: Sequence[object], servos: Sequence[ServoPart]) -> Constraint:
     if isinstance(bay, str) or len(bay) != len(_SIDES):
         raise InputError(
             "bay",
@@ -197,4 +252,4 @@ def _inside(bay: Sequence[object], servos: Sequence[ServoPart]) -> Constraint:
         known = given(each, *_SIDES)
         fits.append(known and all(side.si <= most for side, most in zip(sides, room, strict=True)))
         words.append(" x ".join(side.text for side in sides) if known else "its size is not given")
-    return Constraint("inside the bay", np.array(fits), details=words)
+    return Constraint(name, np.array(fits), details=words)

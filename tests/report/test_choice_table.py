@@ -95,6 +95,10 @@ def test_command_ends_with_0_where_a_servo_will_do_and_with_1_where_none_does(ca
         (["--mass", "20"], "Add the unit"),
         (["--bay", "24 mm"], "length, width and height"),
         (["--catalogue", "nowhere.toml"], "no such file"),
+        (["--over", "arm bore"], "'arm bore' expected servo, arm hole, horn hole"),
+        (["--over", "servo", "--over", "servo"], "'servo' twice expected each field once"),
+        (["--over", "arm hole=8 g"], "length"),
+        (["--memory", "0"], "at least 2000 bytes"),
     ],
 )
 def test_what_cannot_be_asked_ends_with_2_and_says_why(options, words, capsys):

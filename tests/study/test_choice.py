@@ -70,10 +70,14 @@ def assert_same(found, expected, now, runs):
     np.testing.assert_allclose(found.beside, beside, rtol=1e-12, atol=1e-12)
 
 
-def found_of(described, servos, runs, **more):
+def of_all(described, servos, runs, **more):
     names = [described.runs[index].name for index in sorted(runs)]
     catalogue = Catalogue(name="c", currency="EUR", servos=servos)
-    return choose(described, catalogue, runs=names, **more).combinations.found
+    return choose(described, catalogue, runs=names, **more)
+
+
+def found_of(described, servos, runs, **more):
+    return of_all(described, servos, runs, **more).combinations.found
 
 
 quantities = st.builds(
@@ -125,8 +129,31 @@ servos = st.lists(
 def test_margins_are_those_of_a_loop_over_checks(aircraft, drawn, name, data):
     described = aircraft[name]
     runs = data.draw(st.sets(st.integers(0, len(described.runs) - 1), min_size=1))
-    found = found_of(described, drawn, runs)
-    assert_same(found, by_checks(described, drawn, runs), margins_of(described), runs)
+    found = of_all(described, drawn, runs, by=["mass", "margin"])
+    expected, now = by_checks(described, drawn, runs), margins_of(described)
+    assert_same(found.combinations.found, expected, now, runs)
+    assert_ranked(found, drawn, expected, now, runs)
+
+
+def assert_ranked(found, servos, expected, now, runs):
+    """Hold winner and front of mass and margin to a plain loop over margins of checks."""
+    own, left = sorted(runs), {}
+    held = (now >= 0).copy()
+    held[..., own] = False
+    for at, part in enumerate(servos):
+        mine = expected[:, at][..., own]
+        if (mine >= 0).all() and (expected[:, at][held] >= 0).all():
+            left[part.name] = part.mass.m_as("g"), -round(mine.min(), 9)
+    placed = [each for each in found.ranking.standings if each.place]
+    order = sorted(left, key=lambda name: (*left[name], name))
+    assert [each.name for each in placed] == order
+    for each in placed:
+        costs = left[each.name]
+        beaten = any(
+            all(a <= b for a, b in zip(other, costs, strict=True)) and other != costs
+            for other in left.values()
+        )
+        assert each.on_front == (not beaten)
 
 
 def test_margins_of_the_invented_catalogue_are_those_of_a_loop_over_checks(aircraft, parts):
@@ -236,6 +263,36 @@ def test_constraints_on_the_part_are_kept_and_told(aircraft, parts):
         assert words in reasons
 
 
+def test_doubted_servos_are_out_with_their_reason(aircraft, parts):
+    found = chosen(aircraft["sandpiper"], parts.servos, undoubted=True)
+    out = {each.name: each.lost for each in found.ranking.standings if "undoubted" in each.lost}
+    assert set(out) == set(found.doubts)
+    assert out["invented-001"] == "not of an undoubted datasheet: power"
+    assert found.ranking.best.name not in found.doubts
+    assert chosen(aircraft["sandpiper"], parts.servos).ranking.best.name in found.doubts
+
+
+def test_a_servo_has_to_fit_the_bay_of_every_run_that_gets_it(aircraft, parts):
+    by_name = {part.name: part for part in parts.servos}
+    bay = {"rudder": ("60 mm", "13 mm", "60 mm"), "": ("24 mm", "30 mm", "60 mm")}
+    catalogue = Catalogue(name="c", currency="EUR", servos=parts.servos)
+    runs = {"rudder": (60, 13), "elevator": (24, 30)}  # what each alone lets pass
+    for names in (["rudder"], ["elevator"], ["elevator", "rudder"]):
+        found = choose(aircraft["sandpiper"], catalogue, runs=names, bay=bay, by=["margin"])
+        inside = {
+            each.name for each in found.ranking.standings if "inside the bay" not in each.lost
+        }
+        for name, part in by_name.items():
+            sides = part.length.m_as("mm"), part.width.m_as("mm")
+            fits = all(
+                side <= most for run in names for side, most in zip(sides, runs[run], strict=True)
+            )
+            assert (name in inside) == fits
+    lost = " | ".join(each.lost for each in found.ranking.standings)
+    assert "not inside the bay of 'rudder': " in lost
+    assert "not inside the bay: " in lost
+
+
 def test_a_servo_of_unknown_size_or_price_is_not_said_to_fit(aircraft, parts):
     part = linkcalc.replace(parts.servos[60], width=None, price=None)
     fits = chosen(aircraft["sandpiper"], [part], bay=("1 m", "1 m", "1 m"), by=["mass"])
@@ -304,6 +361,7 @@ def test_placards_are_those_of_a_check_and_only_what_will_do_has_one(aircraft, p
         ({"runs": []}, "at least one control run"),
         ({"by": ["weight"]}, "'mass', 'price', 'margin'"),
         ({"by": "mass"}, "a list"),
+        ({"bay": {"ruder": ("20 mm", "10 mm", "9 mm")}}, "names of control runs"),
         ({"most_mass": 20}, "12 g"),
         ({"bay": ("20 mm", "10 mm")}, "length, width and height"),
         ({"bay": ("20 mm", "10 mm", "9 g")}, r"bay\[2\]"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import itertools
 from pathlib import Path
 
@@ -41,6 +42,9 @@ def servo_axis(servos):
 
     return Axis("servo", tuple(each.name for each in servos), put)
 
+
+ONE_ARRAY = io.BytesIO()
+np.save(ONE_ARRAY, np.arange(3))  # a sound file of the library, but of one array
 
 AXES = (
     servo_axis(SERVOS),
@@ -148,7 +152,9 @@ def test_what_is_kept_is_not_worked_again_and_changes_no_digit(
     np.testing.assert_array_equal(again.margin, found.margin)
 
 
-@pytest.mark.parametrize("content", [b"", b"no archive", b"PK\x03\x04 broken"])
+@pytest.mark.parametrize(
+    "content", [b"", b"no archive", b"PK\x03\x04 broken", ONE_ARRAY.getvalue()]
+)
 def test_a_file_that_was_not_kept_is_refused(glider, content, tmp_path):
     path = tmp_path / "kept.npz"
     path.write_bytes(content)
@@ -169,15 +175,12 @@ def test_what_was_kept_of_another_question_is_refused(glider, tmp_path):
         combinations(faster, AXES[1:2], keep=path)
 
 
-def test_a_cluster_changes_no_digit(glider, found, monkeypatch):
-    from distributed import Client, LocalCluster  # noqa: PLC0415 - slow to import
-
-    monkeypatch.setattr("linkcalc.study.choosing._AT_ONCE", 61 * 18 * 9)
-    with (
-        LocalCluster(n_workers=1, threads_per_worker=1, dashboard_address=None) as cluster,
-        Client(cluster) as client,
-    ):
-        other = combinations(glider, AXES, workers=Workers(cluster=client))
+@pytest.mark.parametrize("named", [False, True])
+def test_a_cluster_of_two_processes_changes_no_digit(glider, found, monkeypatch, cluster, named):
+    monkeypatch.setattr("linkcalc.study.choosing._AT_ONCE", 61 * 18 * 4)
+    assert len(cluster.scheduler_info()["workers"]) == 2
+    where = cluster.scheduler.address if named else cluster
+    other = combinations(glider, AXES, workers=Workers(cluster=where))
     for one, whole in zip(other.found, found.found, strict=True):
         np.testing.assert_array_equal(one, whole)
 

@@ -102,22 +102,10 @@ def test_netcdf_and_csv_hold_the_same(swept, tmp_path):
 
 
 @pytest.mark.parametrize("where", ["two processes", "cluster of two"])
-def test_who_works_changes_no_digit(where, monkeypatch):
+def test_who_works_changes_no_digit(where, monkeypatch, cluster):
     monkeypatch.setattr("linkcalc.study.sweep._AT_ONCE", 61 * 18)  # one combination a block
-    alone = sweep(GLIDER, OVER)
-    if where == "two processes":
-        other = sweep(GLIDER, OVER, workers=Workers(jobs=2))
-    else:
-        from distributed import Client, LocalCluster  # noqa: PLC0415 - slow to import
-
-        with (
-            LocalCluster(
-                n_workers=2, threads_per_worker=1, dashboard_address=None, processes=True
-            ) as cluster,
-            Client(cluster) as client,
-        ):
-            other = sweep(GLIDER, OVER, workers=Workers(cluster=client))
-    assert alone.identical(other)
+    workers = {"two processes": Workers(jobs=2), "cluster of two": Workers(cluster=cluster)}
+    assert sweep(GLIDER, OVER).identical(sweep(GLIDER, OVER, workers=workers[where]))
 
 
 def test_an_interruption_keeps_what_is_done(monkeypatch):
