@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from linkcalc.errors import InputError
 from linkcalc.units import quantity
 
 if TYPE_CHECKING:
@@ -104,7 +105,7 @@ class CaseReport(NamedTuple):
     name : str
         The case.
     governing : str
-        The mode with the least margin.
+        The mode with the least margin, or the first whose margin could not be computed.
     margins : tuple of Margin
         Every mode, in the order of `MODES`.
     values : dict of str to Value
@@ -134,7 +135,14 @@ class CaseReport(NamedTuple):
         -------
         Margin
             Its margin.
+
+        Raises
+        ------
+        InputError
+            There is no such mode.
         """
+        if mode not in MODES:
+            raise InputError("mode", mode, f"one of {', '.join(MODES)}", "Check the spelling.")
         return self.margins[MODES.index(mode)]
 
 

@@ -82,6 +82,8 @@ def test_margins_below_zero_and_lost_ones_are_counted():
     told = text(report(("rudder", (bad,)), verdict="short"))
     assert told.startswith("SHORT: Dunlin\n")
     assert "2 margins are below zero and 1 could not be computed." in flat(told)
+    assert "In 'turn' it could not be computed: voltage." in flat(told)
+    assert "the least margin is" not in told
 
 
 def test_a_margin_stands_in_one_line_with_its_factor_and_its_plain_margin():
