@@ -40,7 +40,8 @@ def swept_text(found: xarray.Dataset, *, bold: bool = False) -> str:
         the best.
     """
     paths = _paths(found)
-    lines = heading(printable(str(found.attrs["title"]).upper()), bold=bold)
+    title = str(found.attrs["title"]).removeprefix("sweep of ")
+    lines = heading(f"SWEEP: {printable(title)}", bold=bold)
     for number, path in enumerate(paths, start=1):
         units = found[path].attrs.get("units", "")
         lines += wrapped(f"({number}) {printable(path)}" + (f" [{units}]" if units else ""), 0)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from linkcalc.checking import refuse_unknown_solvers, settled
-from linkcalc.errors import InputError, shown
+from linkcalc.errors import InputError, shown, told
 from linkcalc.evaluation.axes import flattened
 from linkcalc.evaluation.evaluate import evaluate, prepare
 from linkcalc.evaluation.factors import Factors, both, factors
@@ -130,12 +130,13 @@ def over_of(words: Sequence[str], kinds: Sequence[str] = ()) -> dict[str, Any]:
         path = path.strip()
         whole = path in kinds and not equals
         if not whole and not (path and equals and values):
-            expected = "PATH=VALUES, such as 'supply.voltage=5 V; 6 V'"
-            raise InputError("--over", shown(each), expected, "Write an equals sign and values.")
+            alone = "".join(f"{kind}, " for kind in kinds) + "or " * bool(kinds)
+            expected = f"{alone}PATH=VALUES, such as 'supply.voltage=5 V; 6 V'"
+            raise InputError("--over", each, expected, "Write an equals sign and values.")
         if path in made:
             raise InputError(
                 "--over",
-                f"{shown(path)} twice",
+                told(f"{shown(path)} twice"),
                 "each field once",
                 "Write all its values behind one --over.",
             )

@@ -39,6 +39,13 @@ def test_every_combination_has_a_row_with_what_is_least(swept):
     assert "bench" in lines[-1] or "proof" in " ".join(lines[-4:])
 
 
+def test_the_heading_leaves_a_name_its_letters():
+    # In capitals a "2.6 m" would be 2.6 of nothing that there is.
+    glider = linkcalc.replace(linkcalc.read_aircraft(GLIDER), name="Skua, 2.6 m")
+    words = swept_text(linkcalc.sweep(glider, {VOLTS: ["6 V", "6.5 V"]}))
+    assert words.startswith("SWEEP: Skua, 2.6 m\n")
+
+
 def test_of_many_the_worst_and_the_best_are_told():
     many = linkcalc.sweep(GLIDER, {VOLTS: [f"{5 + k / 100:.2f} V" for k in range(70)]})
     words = swept_text(many)
