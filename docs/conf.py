@@ -49,7 +49,7 @@ myst_heading_anchors = 3
 
 html_theme = "alabaster"
 html_theme_options = {
-    "description": "Servo and linkage sizing for people who build their own aircraft.",
+    "description": "Servo and linkage sizing for builders of models and light unmanned aircraft.",
     "page_width": "68rem",
     "show_powered_by": False,
 }

@@ -74,7 +74,7 @@ def parser() -> argparse.ArgumentParser:
     """
     made = _Parser(
         prog="linkcalc",
-        description="Servo and linkage sizing for people who build their own aircraft.",
+        description="Servo and linkage sizing for builders of models and light unmanned aircraft.",
         epilog="Exit codes of check: 0 every margin is zero or more, 1 one is short or could not be "
         "computed, 2 the input is unusable, 3 an internal failure.",
     )
@@ -111,7 +111,8 @@ def parser() -> argparse.ArgumentParser:
         nargs="?",
         choices=("aircraft", "catalogue", "report", "faults", "tolerance"),
         default="aircraft",
-        help="of the aircraft file (the default), of a catalogue, or of what check --json prints",
+        help="of the aircraft file (the default), of a catalogue, of what check --json prints, of "
+        "the faults that any --json may print instead, or of what tolerance --json prints",
     )
     remedy = commands.add_parser(
         "remedy",
