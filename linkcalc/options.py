@@ -109,10 +109,19 @@ def parser() -> argparse.ArgumentParser:
     schema.add_argument(
         "document",
         nargs="?",
-        choices=("aircraft", "catalogue", "report", "faults", "tolerance"),
+        choices=(
+            "aircraft",
+            "catalogue",
+            "report",
+            "faults",
+            "tolerance",
+            "choice",
+            "joint_choice",
+        ),
         default="aircraft",
-        help="of the aircraft file (the default), of a catalogue, of what check --json prints, of "
-        "the faults that any --json may print instead, or of what tolerance --json prints",
+        help="aircraft (the default), catalogue: of such a file; report, tolerance, choice, "
+        "joint_choice: of what check, tolerance, choose and choose --each print with --json; "
+        "faults: of what they print where the input cannot be used",
     )
     remedy = commands.add_parser(
         "remedy",

@@ -41,7 +41,8 @@ def test_brief_text_counts_what_it_does_not_show(found):
     assert f"... and {len(placed) - 15} more, with --all." in text
     assert placed[14].name in text
     assert placed[15].name not in text
-    out = text.partition("WHY THE OTHERS ARE OUT\n")[2].partition("\n\n")[0].splitlines()
+    *out, hint = text.partition("WHY THE OTHERS ARE OUT\n")[2].partition("\n\n")[0].splitlines()
+    assert hint.startswith("With --all")
     assert sum(int(line.split()[0]) for line in out) == len(found.ranking.standings) - len(placed)
 
 
