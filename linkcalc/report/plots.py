@@ -262,6 +262,8 @@ def _drawn(chart: Chart, subject: str, axes: Axes | None) -> Axes:
     axes.set_ylim(*chart.y_range)
     _frame(chart, axes)
     _legend(axes, whole_figure=own)
+    if own and not chart.x_label:  # an equal scale moves the title after the room for it is made
+        axes.figure.draw_without_rendering()
     return axes
 
 
