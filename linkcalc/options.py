@@ -109,6 +109,7 @@ def parser() -> argparse.ArgumentParser:
     schema.add_argument(
         "document",
         nargs="?",
+        metavar="DOCUMENT",
         choices=(
             "aircraft",
             "catalogue",
