@@ -274,6 +274,7 @@ def test_a_solver_that_exits_does_not_end_us_with_a_code_of_its_choice(where, in
         ("optional = 7", "has optional fields that are no mapping of texts"),
         ("validity = None", "has a validity that is no mapping by names of fields"),
         ("validity = {'area': 3}", "has a validity that is not two numbers for each field"),
+        ("validity = {'area': (0.0,)}", "has a validity that is not two numbers"),
         ("validity = {'area': (None, 1.0)}", "has a validity that is not two numbers"),
         ("sources = 5", "has sources that are no tuple of texts"),
         ("sources = 'a report'", "has sources that are no tuple of texts"),

@@ -185,7 +185,9 @@ def draw_swept(found: xarray.Dataset, axes: Any = None) -> Any:
         axes.axhline(0.0, color="black", linewidth=0.8, linestyle=(0, (6, 3)))
         axes.set_ylabel("least margin [1]")
     elif min(worst.shape) < 2:
-        raise InputError("--picture", told("a field with one value"), "two or more", "Give more values.")
+        raise InputError(
+            "--picture", told("a field with one value"), "two or more", "Give more values."
+        )
     else:
         made = axes.contour(across[0], across[1], worst.values.T, colors="black", linewidths=0.8)
         axes.clabel(made, fmt="%.2g", fontsize=8)

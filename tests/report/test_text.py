@@ -86,6 +86,12 @@ def test_margins_below_zero_and_lost_ones_are_counted():
     assert "the least margin is" not in told
 
 
+def test_a_lost_margin_alone_is_called_a_margin():
+    lost = case("turn", voltage=margin("voltage", None, reason="no voltage satisfies the supply"))
+    told = text(report(("rudder", (lost,)), verdict="short"))
+    assert "1 control run in 1 flight case: 1 margin could not be computed." in flat(told)
+
+
 def test_a_margin_stands_in_one_line_with_its_factor_and_its_plain_margin():
     told = text(report(("rudder", (case("turn", torque=margin("torque", 0.6, 2.0, factor=1.25)),))))
     [line] = [line for line in lines_of(told, "torque ") if " x " in line]
