@@ -49,10 +49,12 @@ myst_heading_anchors = 3
 
 html_theme = "alabaster"
 html_theme_options = {
-    "description": "Servo and linkage sizing for people who build their own aircraft.",
+    "description": "Servo and linkage sizing for builders of models and light unmanned aircraft.",
     "page_width": "68rem",
     "show_powered_by": False,
 }
+html_static_path = ["_static"]
+html_css_files = ["narrow.css"]  # a telephone at the field is 360 dots wide
 html_math_renderer = "mathml"  # browsers draw it by themselves, without a script from elsewhere
 html_copy_source = False
 html_show_sphinx = False

@@ -1,4 +1,4 @@
-"""Servo and linkage sizing for people who build their own aircraft.
+"""Servo and linkage sizing for builders of models and light unmanned aircraft.
 
 For every control surface, at the worst speed the airframe will see and with the
 voltage that really arrives: the torque that is needed and the torque there is,

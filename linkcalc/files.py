@@ -121,7 +121,8 @@ def _parsed(content: bytes, what: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
     except ValueError as error:  # a decoding error, or a number of thousands of digits
-        found = f"text that is not TOML: {ascii(str(error))[1:160]}"
+        words = "".join(c if c.isprintable() else ascii(c)[1:-1] for c in str(error)[:160])
+        found = f"text that is not TOML: {words}"
         expected = 'TOML, such as name = "glider"'
         raise _unusable(found, expected, "Mend the text at that place.") from None
     except RecursionError:
@@ -153,6 +154,12 @@ def _words(field: Field) -> str:
     return others.get(held.form, f"a {held.form}")
 
 
+_OTHER_FILES = {
+    "linkcalc.aircraft": "This is an aircraft file: name a catalogue here.",
+    "linkcalc.catalogue": "This is a catalogue: name an aircraft file here.",
+}
+
+
 class _Reader:
     """Walks a table along the fields of the model and keeps what is wrong."""
 
@@ -164,16 +171,24 @@ class _Reader:
     def fault(self, place: str, found: str, expected: str, remedy: str) -> None:
         self.faults.append(Fault("", _cut(place), found, expected, remedy))
 
+    def format(self, table: dict[str, Any], due: str) -> None:
+        """Take the format out of a file; where it is another one of ours, nothing else counts."""
+        held = table.pop("format", None)
+        if held == due:
+            return
+        found = "nothing" if held is None else shown(held)
+        kind = held.partition("/")[0] if isinstance(held, str) else ""
+        remedy = _OTHER_FILES.get(kind, f'Write format = "{due}" at the top of the file.')
+        if kind == due.partition("/")[0]:
+            remedy = f"This version reads {due} alone: write the file in that format."
+        if kind in _OTHER_FILES:
+            raise _unusable(found, f"format = {due!r}", remedy, "format")
+        self.fault("format", found, f"format = {due!r}", remedy)
+
     def aircraft(self, table: dict[str, Any]) -> Aircraft:
         """Read the whole file."""
         table = dict(table)
-        if table.pop("format", None) != FORMAT:
-            self.fault(
-                "format",
-                "another format, or none",
-                f"format = {FORMAT!r}",
-                f'Write format = "{FORMAT}" at the top of the file.',
-            )
+        self.format(table, FORMAT)
         servos, leads = (self.named(table, key) for key in ("servos", "leads"))
         for name, item in servos.items():
             self.servos[name] = self.build(Servo, item, f"servos.{name}", name=name)
@@ -254,9 +269,10 @@ class _Reader:
     ) -> Any:
         """Make an instance of a value class, or return the mark of a broken one."""
         if not isinstance(table, dict):
-            self.fault(
-                place, shown(table), f"a table of {cls.__name__}", "Write its keys in a table."
-            )
+            last = place.rpartition(".")[2]
+            inline = f"Write its keys in braces, such as {last} = {{ ... }}."
+            remedy = inline if "[" in place else f"Write [{place}], and its keys below."
+            self.fault(place, shown(table), "a table", remedy)
             return _BROKEN
         known = {item.name: item for item in fields(cls) if item.name not in fixed}
         before = len(self.faults)
@@ -325,7 +341,7 @@ class _Reader:
             self.fault(
                 place,
                 shown(raw),
-                f"a list of tables, each a {cls.__name__}",
+                "a list of tables",
                 f"Write [[{place}]] before each.",
             )
             return _BROKEN

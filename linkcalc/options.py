@@ -74,7 +74,7 @@ def parser() -> argparse.ArgumentParser:
     """
     made = _Parser(
         prog="linkcalc",
-        description="Servo and linkage sizing for people who build their own aircraft.",
+        description="Servo and linkage sizing for builders of models and light unmanned aircraft.",
         epilog="Exit codes of check: 0 every margin is zero or more, 1 one is short or could not be "
         "computed, 2 the input is unusable, 3 an internal failure.",
     )
@@ -109,6 +109,7 @@ def parser() -> argparse.ArgumentParser:
     schema.add_argument(
         "document",
         nargs="?",
+        metavar="DOCUMENT",
         choices=(
             "aircraft",
             "catalogue",
@@ -119,8 +120,9 @@ def parser() -> argparse.ArgumentParser:
             "joint_choice",
         ),
         default="aircraft",
-        help="of the aircraft file (the default), of a catalogue, or of what check, tolerance, "
-        "choose and choose --each print with --json",
+        help="aircraft (the default), catalogue: of such a file; report, tolerance, choice, "
+        "joint_choice: of what check, tolerance, choose and choose --each print with --json; "
+        "faults: of what they print where the input cannot be used",
     )
     remedy = commands.add_parser(
         "remedy",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from linkcalc.catalogue import read_catalogue
-from linkcalc.errors import Fault, InputFaults
+from linkcalc.errors import Fault, InputError, InputFaults
 from linkcalc.report.document import dumped
 from linkcalc.report.progress import shown_progress
 from linkcalc.study.part_axes import KINDS_OF_AXES
@@ -18,6 +18,20 @@ if TYPE_CHECKING:
     from linkcalc.catalogue import Catalogue
 
 __all__ = ["choice"]
+
+_OPTIONS = {
+    "most_mass": "--mass",
+    "most_price": "--price",
+    "total_mass": "--total-mass",
+    "total_price": "--total-price",
+    "voltage": "--voltage",
+    "bay": "--bay",
+    "spline": "--spline",
+    "by": "--by",
+    "runs": "--run",
+    "confidence": "--confidence",
+}
+"""What the arguments of `linkcalc.choose` are called on the command line."""
 
 _LIMITS = (
     "most_mass",
@@ -63,7 +77,11 @@ def choice(arguments: argparse.Namespace, *, bold: bool = False) -> tuple[str, b
     answered = _for_each if arguments.each else _for_all
     with shown_progress("sets" if arguments.each else "combinations") as progress:
         asked["progress"] = progress
-        return answered(arguments, catalogue, asked, bold=bold)
+        try:
+            return answered(arguments, catalogue, asked, bold=bold)
+        except InputError as error:
+            place = _OPTIONS.get(error.fault.place, error.fault.place)
+            raise InputFaults([error.fault._replace(place=place)]) from None
 
 
 def _listed(words: str) -> list[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from linkcalc.errors import InputError
 from linkcalc.units import quantity
 
 if TYPE_CHECKING:
@@ -104,7 +105,7 @@ class CaseReport(NamedTuple):
     name : str
         The case.
     governing : str
-        The mode with the least margin.
+        The mode with the least margin, or the first whose margin could not be computed.
     margins : tuple of Margin
         Every mode, in the order of `MODES`.
     values : dict of str to Value
@@ -122,6 +123,10 @@ class CaseReport(NamedTuple):
     notes: tuple[str, ...]
     steps: tuple[LoadStep, ...] = ()
 
+    def __repr__(self) -> str:
+        """The case and what governs it; all of it would fill a page."""
+        return f"<CaseReport {self.name!r}, least margin {_least(self)}>"
+
     def margin(self, mode: str) -> Margin:
         """Return the margin of a mode.
 
@@ -134,7 +139,14 @@ class CaseReport(NamedTuple):
         -------
         Margin
             Its margin.
+
+        Raises
+        ------
+        InputError
+            There is no such mode.
         """
+        if mode not in MODES:
+            raise InputError("mode", mode, f"one of {', '.join(MODES)}", "Check the spelling.")
         return self.margins[MODES.index(mode)]
 
 
@@ -151,6 +163,11 @@ class RunReport(NamedTuple):
 
     name: str
     cases: tuple[CaseReport, ...]
+
+    def __repr__(self) -> str:
+        """The run and what governs it in each case; all of it would fill pages."""
+        told = ", ".join(f"{case.name!r}: {_least(case)}" for case in self.cases)
+        return f"<RunReport {self.name!r}, least margins {{{told}}}>"
 
     def _repr_html_(self) -> str:
         """Every margin of the run, for a notebook."""
@@ -241,6 +258,11 @@ class Report(NamedTuple):
     retention: tuple[str, ...] = ()
     cautions: tuple[Caution, ...] = ()
 
+    def __repr__(self) -> str:
+        """The verdict and the size of the report; all of it would fill a book."""
+        held = f"{len(self.runs)} control runs, {len(self.aircraft_cases)} flight cases"
+        return f"<Report {self.verdict.upper()} {self.aircraft!r}, {held}>"
+
     def _repr_html_(self) -> str:
         """The least margin of every run in every case, for a notebook."""
         from linkcalc.notebook import margin_words, table  # noqa: PLC0415 - a check never asks
@@ -260,3 +282,10 @@ class Report(NamedTuple):
             f"{self.verdict.upper()}: {self.aircraft}. Least margin of every run in every case."
         )
         return table(caption, ["control run", *names], rows)
+
+
+def _least(case: CaseReport) -> str:
+    """Return the governing margin of a case in words."""
+    from linkcalc.notebook import margin_words  # noqa: PLC0415 - a check never asks
+
+    return f"{margin_words(case.margin(case.governing).margin)} ({case.governing})"

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from linkcalc.errors import SolverError
+from linkcalc.guard import ANY_FAULT
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -119,7 +120,7 @@ def call_steps(solver: Any, offered: Mapping[str, Any]) -> tuple[Step, ...]:
     shape = np.broadcast_shapes(*(np.shape(value) for value in given.values()))
     try:
         return tuple(_spread(step, shape) for step in tell(given))
-    except Exception as error:  # a stranger's code may raise anything; the reason is kept
+    except ANY_FAULT as error:
         reason = f"cannot tell its steps: {type(error).__name__}: {error}"
         raise SolverError(
             f"The solver {solver.name!r} {reason}. Tell its authors, or use another solver.",

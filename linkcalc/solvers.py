@@ -18,7 +18,7 @@ import numpy as np
 
 from linkcalc.discovery import entries
 from linkcalc.errors import InputError, SolverError
-from linkcalc.guard import read_only, without_printing
+from linkcalc.guard import ANY_FAULT, misdescribed, read_only, without_printing
 from linkcalc.solver_fields import (
     DIVE_FIELDS,
     DIVE_TABLES,
@@ -382,12 +382,14 @@ def _import(kind: str, name: str) -> Any:
             solver = entry.load()
             if isinstance(solver, type):
                 solver = solver()
-    except Exception as error:  # a stranger's code may raise anything; the reason is kept
+            _check_protocol(kind, entry, solver)
+    except SolverError:
+        raise
+    except ANY_FAULT as error:
         raise SolverError(
             f"{_who(kind, entry)} cannot be loaded: {type(error).__name__}: {error}. Reinstall it, or use another solver.",
             name,
         ) from error
-    _check_protocol(kind, entry, solver)
     _entries_loaded[id(solver)] = entry
     return solver
 
@@ -399,10 +401,10 @@ def _who(kind: str, entry: Entry) -> str:
 def _check_protocol(kind: str, entry: Entry, solver: Any) -> None:
     members = (*_MEMBERS, "reasons") if kind == "dive" else _MEMBERS
     lacking = [member for member in members if not hasattr(solver, member)]
-    if lacking or not callable(solver):
+    wrong = f"lacks {', '.join(lacking) or 'a call'}" if lacking or not callable(solver) else ""
+    if wrong := wrong or misdescribed(solver):
         raise SolverError(
-            f"{_who(kind, entry)} lacks {', '.join(lacking) or 'a call'}. Tell its authors, or use another solver.",
-            entry.name,
+            f"{_who(kind, entry)} {wrong}. Tell its authors, or use another solver.", entry.name
         )
     offered = {"hinge moment": SURFACE_FIELDS, "supply": SUPPLY_FIELDS, "dive": DIVE_FIELDS}[kind]
     asked = [(field, unit, offered) for field, unit in dict(solver.fields).items()]
@@ -461,7 +463,7 @@ def call_hinge_moment(
             result = solver(read_only(given))
         names = [*_LINES, *_COEFFICIENTS, *({_OTHER} & set(result))]
         answer = {name: np.asarray(result[name], dtype=np.float64) for name in names}
-    except Exception as error:  # a stranger's code may raise anything; the reason is kept
+    except ANY_FAULT as error:
         raise _told(solver, f"failed: {type(error).__name__}: {error}") from error
     known = (
         ~np.isnan(v) if name in _MAY_BE_INFINITE else np.isfinite(v) for name, v in given.items()
@@ -523,7 +525,7 @@ def call_supply(
         answer["latch_up"] = np.asarray(result["latch_up"])
         told = [name for name in _DETAILS if name in result]
         answer |= {name: np.asarray(result[name], dtype=np.float64) for name in told}
-    except Exception as error:  # a stranger's code may raise anything; the reason is kept
+    except ANY_FAULT as error:
         raise _told(solver, f"failed: {type(error).__name__}: {error}") from error
     lead = answer["reason"].shape
     counts = {"servo": np.shape(offered["servo_node"])[-1], "node": np.shape(offered["parent"])[-1]}
@@ -581,7 +583,7 @@ def call_dive(
         reason = np.asarray(result["reason"])
     except InputError:
         raise
-    except Exception as error:  # a stranger's code may raise anything; the reason is kept
+    except ANY_FAULT as error:
         raise _told(solver, f"failed: {type(error).__name__}: {error}") from error
     for name in (*_DIVE, "reason"):
         if np.shape(answer[name]) != shape:

@@ -158,14 +158,14 @@ def assert_reasons(case):
 
 
 def assert_governing(case):
-    """Every mode is listed once; the applying one with the least margin governs."""
+    """Every mode is listed once; of those that apply one without a margin, or the least, governs."""
     modes = [margin["mode"] for margin in case["margins"]]
     assert len(set(modes)) == len(modes)
     assert set(MODES) <= set(modes)
-    known = {
-        m["mode"]: m["margin"] for m in case["margins"] if m["applies"] and m["margin"] is not None
-    }
-    if known:
+    known = {m["mode"]: m["margin"] for m in case["margins"] if m["applies"]}
+    if None in known.values():
+        assert known[case["governing"]] is None
+    else:
         assert known[case["governing"]] == min(known.values())
 
 

@@ -11,6 +11,7 @@ import pytest
 from linkcalc.cli import main
 from linkcalc.completion import SHELLS, commands, script
 from linkcalc.options import parser
+from linkcalc.report.schema import DOCUMENTS
 
 ROOT = Path(__file__).resolve().parent.parent
 COMMANDS = {command.name: command for command in commands(parser())}
@@ -77,8 +78,7 @@ def test_shell_reads_its_script(shell, tmp_path):
         (["check", "--units", "im"], {"imperial"}),
         (
             ["schema", ""],
-            {"aircraft", "catalogue", "report", "faults", "tolerance", "choice", "joint_choice"}
-            | {"--help", "-h"},
+            {"aircraft", "catalogue", *DOCUMENTS, "--help", "-h"},
         ),
         (["completion", "f"], {"fish"}),
         (["wires", "x.toml", "--by", ""], {"mass", "balance"}),

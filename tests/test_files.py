@@ -2,6 +2,7 @@
 
 import os
 import pickle
+import re
 import signal
 from pathlib import Path
 
@@ -59,8 +60,8 @@ ONE_FAULT = {
     "unknown key at the top": (changed("[supply]", "aircarft = 1\n[supply]"), "aircarft", "Known here"),
     "missing field": (changed('speed = "40 m/s"\n', ""), "cases['c'].speed", "45 m/s"),
     "missing table": (PLAIN_FILE[: PLAIN_FILE.index("[[cases]]")] + PLAIN_FILE[PLAIN_FILE.index("[[runs]]") :], "cases", "list of tables"),
-    "missing format": (changed('format = "linkcalc.aircraft/1"\n', ""), "format", "linkcalc.aircraft/1"),
-    "future format": (changed("aircraft/1", "aircraft/2"), "format", "linkcalc.aircraft/1"),
+    "missing format": (changed('format = "linkcalc.aircraft/1"\n', ""), "format", "nothing format = 'linkcalc.aircraft/1'"),
+    "future format": (changed("aircraft/1", "aircraft/2"), "format", "'linkcalc.aircraft/2' format = 'linkcalc.aircraft/1'"),
     "wrong dimension": (changed('"10 mm"', '"10 g"'), "runs['r'].arm.radius", "unit of length"),
     "bare number": (changed('"10 mm"', "10"), "runs['r'].arm.radius", "'12 mm'"),
     "bare number as text": (changed('"10 mm"', '"10"'), "runs['r'].arm.radius", "Add the unit"),
@@ -113,7 +114,10 @@ ONE_FAULT = {
     "unknown supply solver": (changed("[servos.s]", 'solver = "bush"\n[servos.s]'), "supply.solver", "tree"),
     "coefficients missing": (changed("chord_ratio", 'solver = "coefficients", chord_ratio'), "runs['r'].surface.coefficients", "coefficients"),
     "no word on the current limit": (changed('current_limit = "none"\n', ""), "supply.current_limit", "none"),
-    "servo twice over": (changed("[servos.s]", "[[servos.s]]"), "servos.s", "table of Servo"),
+    "servo twice over": (changed("[servos.s]", "[[servos.s]]"), "servos.s", "[servos.s]"),
+    "surface as a text": (re.sub("surface = {.*}", 'surface = "10 mm"', PLAIN_FILE), "runs['r'].surface", "surface = { ... }"),
+    "servo without rows": (re.sub(r"rows = \[.*\]", "rows = []", PLAIN_FILE), "servos.s.rows", "at least 1"),
+    "a catalogue": ('format = "linkcalc.catalogue/1"', "format", "This is a catalogue"),
     "runs as a table": (PLAIN_FILE.replace("[[runs]]", "[runs]"), "runs", "[[runs]]"),
     "two runs of a name": (PLAIN_FILE + PLAIN_FILE[PLAIN_FILE.index("[[runs]]") :], "runs", "Rename"),
     "factor below one": (changed("[supply]", "factors = { torque = 0.9 }\n[supply]"), "factors.torque", "1 to 10"),
@@ -259,6 +263,12 @@ def test_what_is_no_toml_is_told_in_one_fault(words, found, faults):
     told = faults(words)
     assert len(told) == 1
     assert found in told[0].found
+
+
+def test_what_the_reader_of_toml_says_is_passed_on_whole(faults):
+    # Python's words end with the place, in brackets; a line feed in them is told as \n.
+    [fault] = faults(b'name = "a\nb"')
+    assert fault.found == r"text that is not TOML: Illegal character '\n' (at line 1, column 10)"
 
 
 def test_a_byte_order_mark_and_windows_line_ends_are_read(read):

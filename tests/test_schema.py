@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 import linkcalc
 from linkcalc.errors import InputError
 from linkcalc.model.value_classes import ValueClass, fields
+from linkcalc.report.schema import DOCUMENTS
 from linkcalc.schema import aircraft_schema, quantity_pattern
 from linkcalc.starter import STARTER
 from linkcalc.units import KINDS, UNITS, parse
@@ -287,7 +288,7 @@ def test_every_quantity_gives_an_example_that_fits():
             assert jsonschema.Draft202012Validator(part).is_valid(example)
 
 
-@pytest.mark.parametrize("document", ["aircraft", "catalogue", "report", "faults"])
+@pytest.mark.parametrize("document", ["aircraft", "catalogue", *DOCUMENTS])
 def test_command_prints_a_schema(document):
     command = [sys.executable, "-m", "linkcalc.cli", "schema", document]
     done = subprocess.run(command, capture_output=True, text=True, check=True, encoding="utf-8")

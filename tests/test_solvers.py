@@ -252,6 +252,46 @@ def test_a_solver_that_fails_at_work_is_told_with_its_distribution(install):
         solvers.call_hinge_moment(solver, HERE)
 
 
+@pytest.mark.parametrize("where", ["at import", "at work"])
+def test_a_solver_that_exits_does_not_end_us_with_a_code_of_its_choice(where, install):
+    leave = "raise SystemExit(0)"
+    code = (
+        leave
+        if where == "at import"
+        else GOOD.replace("zero = 0.0", f"{leave}\n        zero = 0.0")
+    )
+    install("stranger", {"flat": "made_up:flat"}, "made_up", code)
+    with pytest.raises(SolverError, match=r"'flat' of stranger 1\.2 .*: SystemExit: 0"):
+        solvers.call_hinge_moment(solvers.load("hinge moment", "flat"), HERE)
+
+
+@pytest.mark.parametrize(
+    ("member", "reason"),
+    [
+        ("fields = None", "has fields that are no mapping of texts"),
+        ("fields = {'area': 3}", "has fields that are no mapping of texts"),
+        ("fields = property(lambda self: 1 / 0)", "cannot be loaded: ZeroDivisionError"),
+        ("optional = 7", "has optional fields that are no mapping of texts"),
+        ("validity = None", "has a validity that is no mapping by names of fields"),
+        ("validity = {'area': 3}", "has a validity that is not two numbers for each field"),
+        ("validity = {'area': (0.0,)}", "has a validity that is not two numbers"),
+        ("validity = {'area': (None, 1.0)}", "has a validity that is not two numbers"),
+        ("sources = 5", "has sources that are no tuple of texts"),
+        ("sources = 'a report'", "has sources that are no tuple of texts"),
+        ("description = None", "has a description that is no text"),
+        ("caution = object()", "has a caution that is no text"),
+    ],
+)
+def test_a_solver_with_a_member_that_cannot_be_used_is_told(member, reason, install):
+    code = GOOD.replace("    def __call__", f"    {member}\n\n    def __call__", 1)
+    assert member in code
+    install("stranger", {"flat": "made_up:flat"}, "made_up", code)
+    with pytest.raises(SolverError) as caught:
+        solvers.load("hinge moment", "flat")
+    assert str(caught.value).startswith("The hinge moment solver 'flat' of stranger 1.2 ")
+    assert reason in str(caught.value)
+
+
 def test_a_solver_is_listed_with_all_that_it_says_of_itself(install):
     code = GOOD.replace("validity = {}", 'validity = {"area": (0.01, 2.0)}')
     install("stranger", {"flat": "made_up:flat", "broken": "not_there:x"}, "made_up", code)

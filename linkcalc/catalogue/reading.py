@@ -138,15 +138,9 @@ class _CatalogueReader(_Reader):
     def toml(self, table: dict[str, Any]) -> None:
         """Read the tables of a TOML file."""
         table = dict(table)
-        if table.pop("format", None) != FORMAT:
-            self.fault(
-                "format",
-                "another format, or none",
-                f"format = {FORMAT!r}",
-                f'Write format = "{FORMAT}" at the top of the file.',
-            )
+        self.format(table, FORMAT)
         named = {kind: self.named(table, kind, "NAME", MOST_PARTS) for kind in KINDS_OF_PARTS}
-        known = {"name", "currency", *KINDS_OF_PARTS}
+        known = ("name", "currency", *KINDS_OF_PARTS)
         self.unknown_keys(table, dict.fromkeys(known), "", ("format",))
         for key in ("name", "currency"):
             if key in table:

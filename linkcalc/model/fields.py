@@ -37,6 +37,7 @@ QuantityField = Any
 """A field that takes a string or a pint quantity and is read as a pint quantity."""
 
 LONGEST_TEXT = 120
+TOO_FEW = "Add what is missing."
 TOO_MANY = "Leave some out, or describe them in files of their own."
 
 
@@ -469,11 +470,13 @@ def _read_parts(described: Spec, name: str, value: Any) -> tuple[Any, ...]:
     good = isinstance(value, (list, tuple)) and all(isinstance(item, cls) for item in value)
     if good and len(value) > most:
         raise InputError(name, told(f"{len(value)} of them"), f"at most {most}", TOO_MANY)
-    if not good or len(value) < least:
+    if good and len(value) < least:
+        raise InputError(name, told(f"{len(value)} of them"), f"at least {least}", TOO_FEW)
+    if not good:
         raise InputError(
             name,
             value,
-            f"a list of at least {least} {cls.__name__}",
+            f"a list, each a {cls.__name__}",
             f"Build each with linkcalc.{cls.__name__}(...).",
         )
     return tuple(value)

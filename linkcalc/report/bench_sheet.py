@@ -101,6 +101,11 @@ class _Words:
     def _at_edge(self, angle: float, chord: float) -> str:
         return self._says(2 * chord * math.sin(abs(angle) / 2), "m")
 
+    def _own(self, moment: float) -> str:
+        if moment == 0.0:
+            return "No weight of its own is counted."
+        return f"Its own weight is counted with {self._says(moment, 'N*m')}."
+
     def load(self, surface: ProofSurface) -> list[str]:
         """Return the load in words: level with a mass or a scale, and vertical with a scale."""
         where = f"on the chord line at half span, {self._says(surface.lever, 'm')} aft of the hinge line"
@@ -111,10 +116,6 @@ class _Words:
                 f"hang {self._says(surface.mass, 'kg')} {where}; or "
                 f"{self._pull(surface.pull_level, surface)}"
             )
-        own = (
-            self._says(surface.own_level, "N*m"),
-            self._says(surface.own_vertical, "N*m"),
-        )
         stands = "hinge line plumb" if surface.upright else "nose up, hinge line level"
         return [
             (
@@ -126,13 +127,10 @@ class _Words:
                 f"{self._says(surface.edge_travel, 'm')} from neutral at the trailing edge of a chord of "
                 f"{self._says(surface.chord, 'm')}."
             ),
-            (
-                f"Surface level ({_attitude(surface)}): {level}. Its own weight is counted with "
-                f"{own[0]}."
-            ),
+            (f"Surface level ({_attitude(surface)}): {level}. {self._own(surface.own_level)}"),
             (
                 f"Or surface vertical ({stands}): {self._pull(surface.pull_vertical, surface)} {where}. "
-                f"Its own weight is counted with {own[1]}."
+                f"{self._own(surface.own_vertical)}"
             ),
             (
                 f"The pushrod then bears {self._says(abs(surface.rod_force), 'N')} of "

@@ -68,7 +68,7 @@ def _servos(catalogue: Catalogue, doubts: Sequence[Doubt], *, bold: bool) -> lis
         doubtful[doubt.part] = doubtful.get(doubt.part, 0) + 1
     currency = cut(printable(catalogue.currency or ""), 5)
     lines = heading(
-        f"  {'servo':20}  {'mass':>7}  {'torque':>9}  {'speed':>9}  {'at':>5}  {currency:>7}  doubts",
+        f"  {'servo':20}  {'mass':>7}  {'torque':>10}  {'speed':>9}  {'at':>5}  {currency:>7}  doubts",
         bold=bold,
     )
     for servo in catalogue.servos:
@@ -76,7 +76,7 @@ def _servos(catalogue: Catalogue, doubts: Sequence[Doubt], *, bold: bool) -> lis
         price = "-" if servo.price is None else f"{servo.price:.2f}"
         lines.append(
             f"  {cut(printable(servo.name), 20):20}  {figures['mass'] * 1e3:5.1f} g"
-            f"  {figures['stall_torque']:6.3f} Nm"
+            f"  {figures['stall_torque']:6.3f} N·m"
             f"  {math.degrees(figures['no_load_speed']):3.0f} deg/s"
             f"  {figures['voltage']:3.1f} V  {price:>7}  {doubtful.get(servo.name, '')}".rstrip()
         )

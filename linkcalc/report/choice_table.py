@@ -127,6 +127,8 @@ def _losers(found: Choice, *, every: bool, bold: bool) -> list[str]:
         reasons[reason] = reasons.get(reason, 0) + 1
     for reason, count in reasons.items():
         lines += wrapped(printable(f"{count:4}  {reason}"), 0)
+    if out and not found.out:
+        lines += wrapped("With --all each of them stands with its reason.", 0)
     return [*lines, ""]
 
 

@@ -59,10 +59,12 @@ def methods_text(found: Comparison, *, bold: bool = False) -> str:
 
 
 def _row(each: Estimate) -> Iterator[str]:
-    label = f"{'*' if each.used else ' '} {cut(each.solver, 16):16}"
+    star = "*" if each.used else " "
     if each.reason is not None:
-        yield from wrapped(f"{label.rstrip()}: {each.reason}", 0)
+        first, *others = wrapped(f"{cut(each.solver, 16)}: {each.reason}")
+        yield from (star + first[1:], *others)
         return
+    label = f"{star} {cut(each.solver, 16):16}"
     moments = "".join(f"{1e3 * (value or 0.0):12.4g}" for value in (each.low, each.best, each.high))
     angle = math.degrees(each.deflection or 0.0)
     yield f"{label}{angle:8.4g}{moments}{signed(each.margin):>9}"

@@ -33,9 +33,11 @@ def outcome(report: Report) -> str:
     margins = [margin for run in report.runs for case in run.cases for margin in case.margins]
     known = [margin.margin for margin in margins if margin.applies]
     short = sum(margin is not None and margin < 0 for margin in known)
+    lost = "could not be computed"
+    alone = () if short else (f"margin {lost}", f"margins {lost}")
     counts = (
         counted(short, "margin is below zero", "margins are below zero"),
-        counted(known.count(None), "could not be computed", "could not be computed"),
+        counted(known.count(None), *(alone or (lost, lost))),
         counted(
             sum(not case.passes for case in report.aircraft_cases),
             "dive has no recovery",

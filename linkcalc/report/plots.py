@@ -228,12 +228,13 @@ def _of_case(
 
 def _drawn(chart: Chart, subject: str, axes: Axes | None) -> Axes:
     """Draw a picture into axes."""
-    own = axes is None
+    own = None
     if axes is None:
         from matplotlib.figure import Figure  # noqa: PLC0415 - only whoever wants pictures pays
 
         height = 4.6 if chart.x_label else 3.4
-        axes = Figure(figsize=(6.3, height), layout="constrained").subplots()
+        own = Figure(figsize=(6.3, height), layout="constrained")
+        axes = own.subplots()
     axes.set_title(f"{chart.title}\n{_verbatim(subject)}", fontsize=11)
     if chart.missing:
         axes.set_axis_off()
@@ -261,7 +262,9 @@ def _drawn(chart: Chart, subject: str, axes: Axes | None) -> Axes:
     axes.set_xlim(*chart.x_range)
     axes.set_ylim(*chart.y_range)
     _frame(chart, axes)
-    _legend(axes, whole_figure=own)
+    _legend(axes, whole_figure=own is not None)
+    if own and not chart.x_label:  # an equal scale moves the title after the room for it is made
+        own.draw_without_rendering()
     return axes
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from linkcalc.errors import InputError
+from linkcalc.errors import InputError, told
 from linkcalc.report.layout import cut, heading, printable, signed, wrapped
 from linkcalc.report.text import CAUTION
 from linkcalc.saving import save_all
@@ -40,7 +40,8 @@ def swept_text(found: xarray.Dataset, *, bold: bool = False) -> str:
         the best.
     """
     paths = _paths(found)
-    lines = heading(printable(str(found.attrs["title"]).upper()), bold=bold)
+    title = str(found.attrs["title"]).removeprefix("sweep of ")
+    lines = heading(f"SWEEP: {printable(title)}", bold=bold)
     for number, path in enumerate(paths, start=1):
         units = found[path].attrs.get("units", "")
         lines += wrapped(f"({number}) {printable(path)}" + (f" [{units}]" if units else ""), 0)
@@ -134,7 +135,7 @@ def _stored(found: xarray.Dataset, name: str) -> bytes:
         )
         table: str = flat.to_dataframe().to_csv()
         return table.encode()
-    raise InputError("--out", repr(kind), "a name with .nc or .csv", "Choose one of the two.")
+    raise InputError("--out", kind, "a name that ends in .nc or .csv", "Choose one of the two.")
 
 
 def _drawn(found: xarray.Dataset, name: str) -> bytes:
@@ -174,7 +175,7 @@ def draw_swept(found: xarray.Dataset, axes: Any = None) -> Any:
     if len(paths) > 2:
         expected = "one field or two"
         remedy = "Leave the picture out, or hold a field still."
-        raise InputError("--picture", f"{len(paths)} fields", expected, remedy)
+        raise InputError("--picture", told(f"{len(paths)} fields"), expected, remedy)
     if axes is None:
         axes = Figure(figsize=(6.4, 4.4), layout="constrained").subplots()
     worst = found["least margin"].min(("case", "run"), skipna=False)
@@ -184,7 +185,9 @@ def draw_swept(found: xarray.Dataset, axes: Any = None) -> Any:
         axes.axhline(0.0, color="black", linewidth=0.8, linestyle=(0, (6, 3)))
         axes.set_ylabel("least margin [1]")
     elif min(worst.shape) < 2:
-        raise InputError("--picture", "a field with one value", "two or more", "Give more values.")
+        raise InputError(
+            "--picture", told("a field with one value"), "two or more", "Give more values."
+        )
     else:
         made = axes.contour(across[0], across[1], worst.values.T, colors="black", linewidths=0.8)
         axes.clabel(made, fmt="%.2g", fontsize=8)

@@ -238,7 +238,10 @@ class _Page:
 
     def margins(self, case: CaseReport) -> Iterator[str]:
         """Return the table of the margins that apply in a case."""
-        yield from wrapped(f"In '{case.name}' the least margin is {case.governing}.")
+        if lost := [m.mode for m in case.margins if m.applies and m.margin is None]:
+            yield from wrapped(f"In '{case.name}' it could not be computed: {', '.join(lost)}.")
+        else:
+            yield from wrapped(f"In '{case.name}' the least margin is {case.governing}.")
         yield (
             f"  {'mode':12} {'required':>14} {'factor':8}{'available':>14} "
             f"{'margin':>7} {'plain':>7}"

@@ -59,7 +59,7 @@ def tolerance_text(found: ToleranceReport, *, bold: bool = False) -> str:
     lines = heading(
         f"CHANCE OF A SHORTFALL {_share(whole.chance)}: {printable(found.aircraft)}", bold=bold
     )
-    state = "" if found.reached else ", less sure than was asked for"
+    state = "" if found.reached else ", some margins less sure than was asked for"
     stopped = "; stopped by the keyboard" if found.interrupted else ""
     lines += wrapped(
         f"{_share(whole.low)} to {_share(whole.high)} with {percent} % confidence, from "

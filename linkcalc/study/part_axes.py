@@ -521,12 +521,12 @@ def _gauges(place: _Place, values: Sequence[Any] | None) -> PartAxis:
 def _lead(aircraft: Aircraft, index: int) -> Lead:
     lead = aircraft.runs[index].lead
     if lead is None or not given(lead, "gauge"):
-        name = aircraft.runs[index].name
+        lacks = "which has no lead" if lead is None else "whose lead has no gauge"
         raise InputError(
             "gauge",
-            told(f"{shown(name)}, whose lead has no gauge"),
+            told(f"{shown(aircraft.runs[index].name)}, {lacks}"),
             "runs with a lead of gauge and length",
-            "A measured resistance, or a servo on the bus, stays as it is.",
+            "Name the runs that have one, each with --run; this one's wire stays as it is.",
         )
     return lead
 

@@ -5,14 +5,14 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Any
 
-from linkcalc.errors import InputError, shown
+from linkcalc.errors import InputError, shown, told
 from linkcalc.model import ControlRun, Lead, Linkage
 from linkcalc.model.aircraft import leads
 from linkcalc.model.value_classes import ValueClass, fields, stated
 from linkcalc.study.rewriting import evolved
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterable
 
     from linkcalc.model import Aircraft
     from linkcalc.model.value_classes import Spec
@@ -61,7 +61,7 @@ def parsed(path: str) -> list[str | int]:
         )
         at = match.end()
     if at < len(path) or not steps:
-        raise InputError("path", shown(path), _EXAMPLE, "Spell it as a fault of a file would.")
+        raise InputError("path", path, _EXAMPLE, "Spell it as a fault of a file would.")
     return steps
 
 
@@ -97,6 +97,14 @@ def placed(aircraft: Aircraft, path: str, value: Any) -> Aircraft:
     <Quantity(1.2, 'meter')>
     """
     steps = parsed(path)
+    try:
+        return _placed(aircraft, path, steps, value)
+    except InputError as error:  # a part tells its own field alone
+        found, *remedy = error.fault[2:]
+        raise type(error)(path, told(found), *remedy) from None
+
+
+def _placed(aircraft: Aircraft, path: str, steps: list[str | int], value: Any) -> Aircraft:
     if steps[0] in {"servos", "leads"} and len(steps) > 2:
         kind, name, *rest = steps
         changed = _changed(path, rest, value)
@@ -161,8 +169,7 @@ def _put(owner: Any, steps: list[str | int], value: Any, path: str) -> Any:
     if name not in known and isinstance(owner, ControlRun) and _in_linkage(owner, name):
         return _put(owner, ["linkages", 0, *steps], value, path)
     if name not in known:
-        listed = ", ".join(known)
-        raise InputError(path, f"no field {shown(name)}", f"one of {listed}", "Check the spelling.")
+        raise _no_such(path, told(f"no field {shown(name)}"), name, known)
     held, now = known[str(name)].spec, stated(owner, str(name))
     if held.form == "parts" and rest:
         index = _index(now, rest[0], path)
@@ -173,10 +180,14 @@ def _put(owner: Any, steps: list[str | int], value: Any, path: str) -> Any:
             rest = [held.shorthand]
         if rest:
             if now is None:
-                raise InputError(path, "nothing", "a part that the file has", "State it first.")
+                raise InputError(
+                    path, told("nothing"), "a part that the file has", "State it first."
+                )
             return evolved(owner, **{name: _put(now, rest, value, path)})
     if rest:
-        raise InputError(path, f"{shown(name)} has nothing inside", _EXAMPLE, "Check the path.")
+        raise InputError(
+            path, told(f"{shown(name)} has nothing inside"), _EXAMPLE, "Check the path."
+        )
     return evolved(owner, **{name: value})
 
 
@@ -191,14 +202,24 @@ def _index(items: Any, step: str | int, path: str) -> int:
         return names.index(step)
     if isinstance(step, int) and step < len(items):
         return step
-    listed = ", ".join(repr(name) for name in names if name) or f"0 to {len(items) - 1}"
-    raise InputError(path, shown(step), f"one of {listed}", "Check the spelling.")
+    known = [name for name in names if name]
+    raise _no_such(path, step, step, known or [f"0 to {len(items) - 1}"])
+
+
+def _no_such(path: str, found: Any, name: str | int, known: Iterable[str]) -> InputError:
+    """Tell that a step of a path leads nowhere, with the nearest that leads somewhere."""
+    import difflib  # noqa: PLC0415 - only an error pays for it
+
+    known = list(known)
+    close = difflib.get_close_matches(str(name)[:60], known, n=1)
+    remedy = f"Did you mean {close[0]!r}?" if close else "Check the spelling."
+    return InputError(path, found, f"one of {', '.join(known)}", remedy)
 
 
 def _with_servo(aircraft: Aircraft, path: str, name: Any, change: Callable[[Any], Any]) -> Aircraft:
     if all(run.servo.name != name for run in aircraft.runs):
-        listed = ", ".join(sorted({repr(run.servo.name) for run in aircraft.runs}))
-        raise InputError(path, f"no servo {shown(name)}", f"one of {listed}", "Check the spelling.")
+        known = sorted({run.servo.name for run in aircraft.runs})
+        raise _no_such(path, told(f"no servo {shown(name)}"), name, known)
     return evolved(
         aircraft,
         runs=tuple(
@@ -249,6 +270,5 @@ def relaid(aircraft: Aircraft, path: str, name: Any, change: Callable[[Lead], Le
         receiver=evolved(aircraft.receiver, lead=again(aircraft.receiver.lead)),
     )
     if name not in made:
-        listed = ", ".join(sorted(map(repr, made))) or "none"
-        raise InputError(path, f"no lead {shown(name)}", f"one of {listed}", "Check the spelling.")
+        raise _no_such(path, told(f"no lead {shown(name)}"), name, sorted(made) or ["none"])
     return changed

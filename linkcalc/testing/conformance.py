@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 import numpy as np
 
 from linkcalc.errors import LinkcalcError
+from linkcalc.guard import ANY_FAULT
 from linkcalc.physics.air import STANDARD_GRAVITY
 from linkcalc.solver_fields import DIVE_FIELDS, SUPPLY_FIELDS, SURFACE_FIELDS
 from linkcalc.solvers import call_dive, call_hinge_moment, call_supply
@@ -158,7 +159,7 @@ def _without(solver: Any, call: _Ask, fields: Mapping[str, Floats]) -> Iterator[
     for name in solver.fields:
         try:
             call({other: value for other, value in fields.items() if other != name})
-        except Exception as error:  # noqa: BLE001 - what it raises is its own affair
+        except ANY_FAULT as error:  # what it raises is its own affair
             if name not in str(error):
                 yield f"without the field {name!r} it raises what does not name it: {error!r}"
         else:

@@ -63,8 +63,10 @@ def report(columns: Columns) -> Report:
 def _case(columns: Columns, c: int, r: int) -> CaseReport:
     """Return one run in one case."""
     margins = tuple(margin_of(columns, c, r, mode) for mode in MODES)
-    known = [margin for margin in margins if margin.applies and margin.margin is not None]
-    least = min(known, key=lambda item: item.margin or 0.0, default=margins[0])
+    least = min(  # one that could not be computed is a failure, whatever the others leave
+        (margin for margin in margins if margin.applies),
+        key=lambda item: -math.inf if item.margin is None else item.margin,
+    )
     return CaseReport(
         columns.aircraft.cases[c].name,
         least.mode,

@@ -185,12 +185,12 @@ ONE_FAULT = {
     "kinds as a list": (
         changed("[horns.long]", "[[horns.long]]", TOML),
         "horns.long",
-        "a table of HornPart",
+        "its keys below",
     ),
     "table of one part": (
         changed("[horns.long]", "[horns]", TOML),
         "horns.source",
-        "a table of HornPart",
+        "its keys below",
     ),
     "no mass": (changed('mass = "55 g"\n', "", TOML), "servos.large.mass", "12 g"),
     "no source": (changed('source = "calliper"\n', "", TOML), "horns.long.source", "datasheet"),

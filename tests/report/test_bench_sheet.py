@@ -78,6 +78,16 @@ def test_numbers_of_the_text_are_those_of_the_proof():
     )
 
 
+def test_a_surface_without_a_mass_has_no_weight_of_its_own():
+    found = proof(REWIRED)
+    first = found.runs[4].surfaces[0]
+    assert first.own_level != 0
+    bare = found.runs[4]._replace(surfaces=(first._replace(own_level=0.0, own_vertical=0.0),))
+    words = " ".join(bench_text(found._replace(runs=(bare,))).split())
+    assert words.count("No weight of its own is counted.") == 2
+    assert "Its own weight" not in words
+
+
 def test_imperial_units_are_ounces_and_inches():
     words = bench_text(proof(REWIRED), measures=measures.imperial())
     assert " oz on the chord line" in words

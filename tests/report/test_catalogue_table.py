@@ -34,7 +34,7 @@ def test_a_figure_is_shown_in_the_units_of_its_column():
         "no_load_speed [s/60deg]": [0.12, 0.1],
     }
     text = catalogue_text(catalogue_of(name="c", servos=columns), [])
-    assert " 28.3 g   0.981 Nm  600 deg/s  6.0 V        -\n" in text
+    assert " 28.3 g   0.981 N·m  600 deg/s  6.0 V        -\n" in text
     assert "No datasheet raises a doubt." in text
 
 

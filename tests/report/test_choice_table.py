@@ -41,7 +41,8 @@ def test_brief_text_counts_what_it_does_not_show(found):
     assert f"... and {len(placed) - 15} more, with --all." in text
     assert placed[14].name in text
     assert placed[15].name not in text
-    out = text.partition("WHY THE OTHERS ARE OUT\n")[2].partition("\n\n")[0].splitlines()
+    *out, hint = text.partition("WHY THE OTHERS ARE OUT\n")[2].partition("\n\n")[0].splitlines()
+    assert hint.startswith("With --all")
     assert sum(int(line.split()[0]) for line in out) == len(found.ranking.standings) - len(placed)
 
 
@@ -162,3 +163,13 @@ def test_progress_is_shown_on_a_terminal_alone(monkeypatch):
     with shown_progress("combinations") as told:
         told(3, 12)
     assert "3/12" in screen.getvalue()
+
+
+@pytest.mark.parametrize("each", [[], ["--each"]], ids=["for all", "each"])
+@pytest.mark.parametrize(
+    ("option", "value"), [("--mass", "20"), ("--voltage", "6"), ("--bay", "3"), ("--run", "nobody")]
+)
+def test_a_fault_of_the_question_names_the_option_as_it_is_typed(option, value, each, capsys):
+    assert main(["choose", AIRCRAFT, "--catalogue", PARTS, *each, option, value]) == 2
+    told = capsys.readouterr()
+    assert f"sandpiper.toml: {option}\n" in told.out + told.err

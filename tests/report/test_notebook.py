@@ -31,6 +31,20 @@ def report():
     return linkcalc.check("examples/sandpiper.toml")
 
 
+def test_a_report_shows_itself_in_a_line_where_there_is_no_page():
+    made = linkcalc.check("examples/sandpiper.toml")
+    run = made.runs[0]
+    assert repr(made) == "<Report SHORT 'Sandpiper survey glider', 6 control runs, 3 flight cases>"
+    for part in (run, *run.cases):
+        assert repr(part).startswith(f"<{type(part).__name__} {part.name!r}, least margin")
+        assert len(repr(part)) < 300
+    for case in run.cases:
+        least = min(each.margin for each in case.margins if each.applies)
+        told = repr(case).partition("least margin ")[2].rstrip(">")
+        assert float(told.split()[0]) == pytest.approx(least, abs=0.005)
+        assert told in repr(run)
+
+
 def test_report_shows_verdict_and_least_margins(report):
     read = Cells(report._repr_html_())
     assert read.words[0].startswith("SHORT: Sandpiper survey glider")

@@ -2,6 +2,7 @@
 
 import pytest
 from matplotlib.figure import Figure
+from matplotlib.image import imread
 
 import linkcalc
 from linkcalc import report
@@ -56,6 +57,14 @@ def test_linkage_is_drawn_to_scale_with_a_legend(found):
     labels = [text.get_text() for text in axes.figure.legends[0].get_texts()]
     assert labels[0] == "neutral"
     assert labels[1].startswith("end of the throw up: surface -18 deg")
+
+
+def test_the_title_of_a_linkage_stays_within_a_picture_that_is_saved_at_once(found, tmp_path):
+    # The layout is done before the equal scale, which once pushed the title over the edge.
+    for run in ("outboard aileron, starboard", "elevator"):
+        path = tmp_path / "linkage.png"
+        report.plot_linkage(found, run).figure.savefig(path)
+        assert imread(path)[:3, :, :3].min() == 1.0  # white
 
 
 def test_long_rod_has_a_gap_that_keeps_both_ends_to_scale(found):

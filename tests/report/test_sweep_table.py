@@ -39,6 +39,21 @@ def test_every_combination_has_a_row_with_what_is_least(swept):
     assert "bench" in lines[-1] or "proof" in " ".join(lines[-4:])
 
 
+def test_the_heading_leaves_a_name_its_letters():
+    # In capitals a "2.6 m" would be 2.6 of nothing that there is.
+    glider = linkcalc.replace(linkcalc.read_aircraft(GLIDER), name="Skua, 2.6 m")
+    words = swept_text(linkcalc.sweep(glider, {VOLTS: ["6 V", "6.5 V"]}))
+    assert words.startswith("SWEEP: Skua, 2.6 m\n")
+
+
+def test_a_file_of_another_kind_is_refused_as_it_was_named(tmp_path, capsys):
+    out = tmp_path / "swept.xls"
+    assert main(["sweep", GLIDER, "--over", f"{VOLTS}=5 V; 6 V", "--out", str(out)]) == 2
+    told = capsys.readouterr()
+    assert "found     '.xls'\n" in told.out + told.err
+    assert not out.exists()
+
+
 def test_of_many_the_worst_and_the_best_are_told():
     many = linkcalc.sweep(GLIDER, {VOLTS: [f"{5 + k / 100:.2f} V" for k in range(70)]})
     words = swept_text(many)

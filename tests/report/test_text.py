@@ -82,6 +82,14 @@ def test_margins_below_zero_and_lost_ones_are_counted():
     told = text(report(("rudder", (bad,)), verdict="short"))
     assert told.startswith("SHORT: Dunlin\n")
     assert "2 margins are below zero and 1 could not be computed." in flat(told)
+    assert "In 'turn' it could not be computed: voltage." in flat(told)
+    assert "the least margin is" not in told
+
+
+def test_a_lost_margin_alone_is_called_a_margin():
+    lost = case("turn", voltage=margin("voltage", None, reason="no voltage satisfies the supply"))
+    told = text(report(("rudder", (lost,)), verdict="short"))
+    assert "1 control run in 1 flight case: 1 margin could not be computed." in flat(told)
 
 
 def test_a_margin_stands_in_one_line_with_its_factor_and_its_plain_margin():

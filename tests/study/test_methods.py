@@ -6,6 +6,7 @@ import math
 import pytest
 
 from linkcalc import cli
+from linkcalc.report.methods_table import methods_text
 from linkcalc.study.methods import compare_methods
 from tests.evaluation.aircraft import SINGLE
 
@@ -78,6 +79,19 @@ def test_steps_lead_from_theory_to_the_slope_of_the_best_line(file):
         assert step.source
     handbook = by_solver(found)["handbook"]
     assert handbook.best == pytest.approx(steps[-1].after * handbook.deflection * SIZE, rel=1e-9)
+
+
+def test_a_long_reason_stands_indented_and_keeps_its_star(file):
+    found = compare_methods(file(f"{COEFFICIENTS}, chord_ratio = 0.3"))
+    used, other = (
+        next(each for each in found.estimates if each.used is flag) for flag in (True, False)
+    )
+    reason = "it was asked for what nobody has measured yet, " * 3
+    told = [each._replace(reason=reason) for each in (used, other)]
+    lines = methods_text(found._replace(estimates=tuple(told), steps=())).splitlines()
+    block = [line for line in lines if "nobody" in line or "measured" in line]
+    assert f"* {used.solver}: it was" in block[0]
+    assert all(line.startswith(("* ", "  ")) and len(line) <= 80 for line in block)
 
 
 def test_the_command_prints_both_ways(file, capsys):

@@ -166,3 +166,18 @@ def test_speeds_are_sought_where_throw_and_voltage_vary_together():
             {throw: float(angle.split()[0]), "supply.voltage": float(volts.split()[0])}
         ]
         assert float(ours[1, 5]) == pytest.approx(case.values["placard speed"].value, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("path", "value", "words"),
+    [
+        ("supply.volt", "5 V", "supply.volt: found no field 'volt'; .* Did you mean 'voltage'?"),
+        ("leads.tial.gauge", "22 AWG", "found no lead 'tial'; .* Did you mean 'tail'?"),
+        ("runs['ruder'].arm", "9 mm", "found 'ruder'; .* Did you mean 'rudder'?"),
+        ("supply.voltage", "5", "supply.voltage: found '5'; .* Add the unit"),
+        ("leads.tail.length", "-1 m", "leads.tail.length: found -1 m; "),
+    ],
+)
+def test_a_fault_names_the_whole_path_and_the_nearest_name(path, value, words):
+    with pytest.raises(linkcalc.InputError, match=words):
+        linkcalc.sweep(GLIDER, {path: [value]})
