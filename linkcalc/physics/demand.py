@@ -181,7 +181,8 @@ class Part:
             spans = stalled - free
             # Of D / T_s within the ramp, D = I_s - I_0: its slope is this bend over T_s^2.
             bend = spans * stall - torques * span if self._bends else np.zeros(())
-            self._rows.append((start, width, (torques, spans, free), (stalled, free, bend)))
+            steps = (stalled, free, bend) if self._bends else (stalled, free)
+            self._rows.append((start, width, (torques, spans, free), steps))
             flattest = np.minimum(flattest, np.minimum(free, stalled))
             if np.any(bend < 0.0):
                 # It counts most where T_s is least, which is where the ramp begins or where
@@ -262,9 +263,11 @@ class Part:
                 np.maximum(climbed, 0.0, out=climbed)
             values = _added(values, [slope * climbed for slope in slopes])
             if rising:
-                within = (climbed == past).astype(np.float64)
-                bent = steps if self._bends else steps[:2]
-                rises = _added(rises, [step * within for step in bent])
+                within = climbed == past
+                if not self._bends and within.all():  # on a single ramp
+                    rises = list(steps)
+                else:
+                    rises = _added(rises, [step * within for step in steps])
         return values, rises
 
 
