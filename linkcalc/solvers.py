@@ -537,7 +537,10 @@ def call_supply(
         shape = lead if last is None else (*lead, last)
         if answer[name].shape != shape:
             raise _told(solver, f"returned {name!r} of shape {answer[name].shape}, not {shape}")
-        good = np.isfinite(answer[name]) if last is None else np.isfinite(answer[name]).all(-1)
+        finite = np.isfinite(answer[name])
+        if finite.all():
+            continue
+        good = finite if last is None else np.asarray(finite.all(-1))
         if not np.all(good | (answer["reason"] != 0)):
             raise _told(solver, f"returned a value of {name!r} that is not finite")
     return answer

@@ -23,8 +23,10 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Part",
+    "Path",
     "flattened",
     "inserted",
+    "joined",
     "leaves",
     "of_samples",
     "own_axes",
@@ -147,11 +149,33 @@ def inserted(base: Inputs, axes: Sequence[Sequence[Inputs | Part]]) -> Inputs:
     -----
     `evaluate` takes the answer as it takes any aircraft, with factors of as many axes.
     """
-    found = [varying(base, variants) for variants in axes]
+    return joined(base, [varying(base, variants) for variants in axes])
+
+
+def joined(base: Inputs, found: Sequence[dict[Path, NDArray[Any]]]) -> Inputs:
+    """Return an aircraft with what differs between its variants along axes of their own.
+
+    Parameters
+    ----------
+    base : Inputs
+        The aircraft as it is.
+    found : sequence of dict of tuple to ndarray
+        For every axis what differs, as `varying` finds it.
+
+    Returns
+    -------
+    Inputs
+        As `inserted` has it.
+
+    Raises
+    ------
+    ValueError
+        Two axes change the same array, so that they are no axes of their own.
+    """
     twice = [path for one, other in _pairs(found) for path in one if path in other]
     if twice:
         raise ValueError(f"two axes change {'.'.join(map(str, twice[0]))}")
-    count = len(axes)
+    count = len(found)
 
     def change(path: Path, leaf: Any) -> Any:
         for place, varied in enumerate(found):
@@ -254,8 +278,10 @@ def _differs(leaf: NDArray[Any], other: NDArray[Any]) -> bool:
     """Tell whether a leaf is not the same in all variants of a part."""
     if leaf.shape != other.shape[other.ndim - leaf.ndim :]:
         return True
-    exact = other.dtype.kind != "f"
-    return not np.array_equal(np.broadcast_to(leaf, other.shape), other, equal_nan=not exact)
+    same = np.asarray(other == leaf)
+    if same.all():
+        return False
+    return other.dtype.kind != "f" or not (same | (np.isnan(leaf) & np.isnan(other))).all()
 
 
 def _stacked(path: Path, parts: Sequence[Part], arrays: Sequence[NDArray[Any]]) -> NDArray[Any]:

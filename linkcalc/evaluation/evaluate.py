@@ -11,7 +11,7 @@ from linkcalc.evaluation.governing import BASES, PLAIN, Governing, govern, swept
 from linkcalc.evaluation.inputs import by_run
 from linkcalc.evaluation.linkage import Linkages, Position, Reach, position, prepare
 from linkcalc.evaluation.loads import BEST, ENDS, surface_flow
-from linkcalc.evaluation.rates import least_rate
+from linkcalc.evaluation.rates import Search, least_rate, searches
 from linkcalc.evaluation.search import CLOSE, Look, nodes
 from linkcalc.evaluation.supply import Delivered, delivered
 from linkcalc.physics import servo
@@ -27,8 +27,10 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Answer",
+    "Burden",
     "Start",
     "begin",
+    "burden",
     "commanded",
     "evaluate",
     "prepare",
@@ -54,6 +56,30 @@ class Start(NamedTuple):
     reached: Reach
     deflection: Floats
     stiff: Position | None
+
+
+class Burden(NamedTuple):
+    """What surfaces ask of their servos, whatever the servos and their supply can do.
+
+    Attributes
+    ----------
+    linkages : Linkages
+        Made ready.
+    reached : Reach
+        As `Start` has it.
+    share : ndarray, shape (basis, ..., case, run)
+        Of the load that each servo of a run takes [-].
+    governing : Governing
+        Loads where they are largest.
+    slowest : tuple of Search
+        For every basis, where a surface can be slowest.
+    """
+
+    linkages: Linkages
+    reached: Reach
+    share: Floats
+    governing: Governing
+    slowest: tuple[Search, ...]
 
 
 class Answer(NamedTuple):
@@ -98,6 +124,7 @@ def evaluate(
     *,
     look: Look = CLOSE,
     start: Start | None = None,
+    asked: Burden | None = None,
 ) -> Answer:
     """Evaluate every run in every case, for the verdict and plainly.
 
@@ -117,6 +144,9 @@ def evaluate(
         How closely to look for the governing deflections.
     start : Start, optional
         What `begin` makes of the same arguments, where it is at hand.
+    asked : Burden, optional
+        What `burden` makes of the same arguments, where it is at hand. Servos and supply may
+        be others.
 
     Returns
     -------
@@ -133,21 +163,15 @@ def evaluate(
     Pure: nothing is read or kept, no argument is changed, and there is no loop over
     cases or deflections.
     """
-    linkages = linkages or prepare(inputs)
-    bases = bases or (inputs.basis, PLAIN)
-    start = start or begin(inputs, linkages, look, bases)
-    reached, share = start.reached, servo_share(inputs, factors)
-    sweep = swept(inputs, linkages, start.deflection, look, start.stiff)
-    governing = govern(inputs, linkages, sweep, share, bases)
+    if asked is None:
+        asked = burden(inputs, factors, linkages, bases, look=look, start=start)
+    governing, linkages = asked.governing, asked.linkages
     curves = weakened(inputs, factors)
     move = _of_every_servo(governing.move, curves)
     electric = delivered(inputs, curves, move, factors.torque, stalled=look.details)
     at_run = _of_runs(inputs, curves)
-    no_load = servo.no_load_speed(at_run, electric.at_work)
-    stall = servo.stall_torque(at_run, electric.at_work)
-    slowest_rate = least_rate(
-        inputs, linkages, sweep, no_load=no_load, stall=stall, share=share, bases=bases
-    )
+    no_load, stall = servo.speed_line(at_run, electric.at_work)
+    slowest_rate = least_rate(asked.slowest, no_load=no_load, stall=stall)
     available = servo.stall_torque(at_run, electric.at_limit)
     neutral, first = linkages.neutral, linkages.starts
     found = margins.Found(
@@ -172,13 +196,63 @@ def evaluate(
     printed = servo.stall_torque(_of_runs(inputs, inputs.servos.curves), inputs.supply.voltage)
     return Answer(
         dynamic_pressure=surface_flow(inputs)["dynamic_pressure"][..., inputs.surfaces.first],
-        reach=reached,
+        reach=asked.reached,
         governing=governing,
         delivered=electric,
         torque_available=available,
         rate=slowest_rate,
         jam_force=np.abs(printed * (neutral.rod_force / neutral.slope)[..., first, 0]),
-        margins=margins.compare(inputs, factors, reached, found),
+        margins=margins.compare(inputs, factors, asked.reached, found),
+    )
+
+
+def burden(
+    inputs: Inputs,
+    factors: Factors,
+    linkages: Linkages | None = None,
+    bases: tuple[int, ...] | None = None,
+    *,
+    look: Look = CLOSE,
+    start: Start | None = None,
+) -> Burden:
+    """Return what surfaces ask of their servos.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        All but servos and supply are used.
+    factors : Factors
+        Arrays with the basis axis first.
+    linkages : Linkages, optional
+        What `prepare` makes of the inputs, where it is at hand.
+    bases : tuple of int, optional
+        What each place of the basis axis stands for, as `evaluate` takes them.
+    look : Look
+        How closely to look for the governing deflections.
+    start : Start, optional
+        What `begin` makes of the same arguments, where it is at hand.
+
+    Returns
+    -------
+    Burden
+        The same for any servos and supply behind these surfaces, linkages and cases.
+
+    Raises
+    ------
+    SolverError
+        A hinge-moment solver is missing, broken, or returned what it may not.
+    """
+    linkages = linkages or prepare(inputs)
+    bases = bases or (inputs.basis, PLAIN)
+    start = start or begin(inputs, linkages, look, bases)
+    share = servo_share(inputs, factors)
+    sweep = swept(inputs, linkages, start.deflection, look, start.stiff)
+    return Burden(
+        linkages,
+        start.reached,
+        share,
+        govern(inputs, linkages, sweep, share, bases),
+        searches(inputs, linkages, sweep, share, bases),
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -23,6 +23,9 @@ __all__ = ["Comparison", "Found", "Margins", "compare"]
 
 class Comparison(NamedTuple):
     """One mode. nan where something cannot be computed.
+
+    Of the axes between basis and case each has those that it depends on, and length 1 along
+    others.
 
     Attributes
     ----------
@@ -118,22 +121,29 @@ def _against(
     """Compare; where nothing is required there is no margin."""
     applies = np.ones((), dtype=bool) if applies is None else applies
     shape = np.broadcast_shapes(required.shape, available.shape, factor.shape, applies.shape)
-    required, available = (
-        value if value.shape == shape else np.broadcast_to(value, shape)
-        for value in (required, available)
+    required, available, applies = (
+        _by_run(value, shape) for value in (required, available, applies)
     )
-    applies = applies if applies.shape == shape else np.broadcast_to(applies, shape)
     if not applies.any():
-        return Comparison(required, available, np.full(shape, np.nan), applies)
+        return Comparison(required, available, np.full(applies.shape, np.nan), applies)
     needed = np.where(required > 0, required * factor, np.nan)
     with np.errstate(over="ignore"):  # next to nothing is required
         margin = available / needed - 1
     return Comparison(required, available, margin, applies)
 
 
+def _by_run(value: Any, shape: tuple[int, ...]) -> Any:
+    """Return a value for every basis, case and run; of the axes between it keeps its own."""
+    own = ((1,) * (len(shape) - value.ndim) + value.shape)[1:-2]
+    wide = (shape[0], *own, *shape[-2:])
+    return value if value.shape == wide else np.broadcast_to(value, wide)
+
+
 def _worse(one: Comparison, other: Comparison) -> Comparison:
     """Return the one with the lesser margin, element by element; nan is the worst."""
     take = (other.margin < one.margin) | np.isnan(other.margin)
+    if not take.any():
+        return one
     return Comparison(*(np.where(take, b, a) for a, b in zip(one, other, strict=True)))
 
 
@@ -230,6 +240,8 @@ def _of_case(value: float | Floats) -> Floats:
 
 def _hotter(source: Comparison, tree: Comparison) -> Comparison:
     """Return the regulator with the lesser margin, of those that apply."""
+    if not tree.applies.any():
+        return source
     take = tree.applies & (~source.applies | ~(tree.margin >= source.margin))
     pairs = zip(source, tree, strict=True)
     return Comparison(*(np.where(take, b, a) for a, b in pairs))

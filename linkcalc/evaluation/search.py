@@ -21,7 +21,7 @@ __all__ = [
     "Look",
     "Seen",
     "beside",
-    "beside_first",
+    "best_of_some",
     "greatest",
     "nodes",
 ]
@@ -123,24 +123,19 @@ def _best(value: Floats) -> NDArray[np.intp]:
 
 
 def _at_end(value: Floats, index: NDArray[np.intp]) -> Flags:
-    """Tell whether the best node is an end of the range towards which the function still rises.
+    """Tell whether the best node is an end of the range towards which the function still rises."""
+    first, last = (_rises(*(value[..., at] for at in ends)) for ends in ((0, 1, 2), (-1, -2, -3)))
+    return np.asarray(((index == value.shape[-1] - 1) & last) | ((index == 0) & first))
+
+
+def _rises(end: Floats, near: Floats, far: Floats) -> Flags:
+    """Tell whether a function rises towards an end of its range.
 
     The slope at the end is taken from the last three nodes, with half again the
     correction for curvature that a parabola would need.
     """
-    return _rising(value[..., [0, 1, 2, -3, -2, -1]], index, value.shape[-1] - 1)
-
-
-def _rising(value: Floats, index: NDArray[np.intp], last: int) -> Flags:
-    """Tell the same from three nodes at either end."""
-    forward, backward = (
-        (value[..., end] - value[..., near], value[..., near] - value[..., far])
-        for end, near, far in ((-1, -2, -3), (0, 1, 2))
-    )
-    rising = [
-        step + 0.75 * np.minimum(step - before, 0.0) > 0 for step, before in (forward, backward)
-    ]
-    return np.asarray(((index == last) & rising[0]) | ((index == 0) & rising[1]))
+    step = end - near
+    return np.asarray(step + 0.75 * np.minimum(step - (near - far), 0.0) > 0)
 
 
 def greatest(
@@ -237,32 +232,53 @@ def beside(value: Floats) -> Seen:
     index, last = _best(value), value.shape[-1] - 1
     best, near = _pick(value, index), (np.maximum(index - 1, 0), np.minimum(index + 1, last))
     lesser = np.fmin(*(_pick(value, item) for item in near))
-    close = ~(best - lesser > _GOOD * np.abs(best))  # also where there is no range
-    return Seen(index, near, best, close, _at_end(value, index))
+    return Seen(index, near, best, _close(best, lesser), _at_end(value, index))
 
 
-def beside_first(value: Floats) -> Seen:
-    """Look at the best of a few nodes that are the first axis, all in one go over many rows.
+def _close(best: Floats, lesser: Floats) -> Flags:
+    """Tell whether the lesser of two neighbours is as good as equal, or there is no range."""
+    return np.asarray(~(best - lesser > _GOOD * np.abs(best)))
+
+
+def best_of_some(
+    function: Callable[[NDArray[np.intp]], Floats], kept: NDArray[np.intp], last: int
+) -> tuple[NDArray[np.intp], Floats, Flags]:
+    """Look for the best node of long rows among a few, of many functions on every row.
 
     Parameters
     ----------
-    value : ndarray, shape (n, ...)
-        At ascending positions; nan is passed over.
+    function : callable
+        Nodes, shape (node, row), to values there, shape (node, row, function).
+    kept : ndarray of int, shape (node, row)
+        Among these nodes are the best ones; ascending.
+    last : int
+        The last node of a row, of all that there are.
 
     Returns
     -------
-    Seen
-        As `beside` has it of the same with the nodes behind.
+    node, value, settled : ndarray, shape (row, function)
+        The best one, its value, and whether `beside` would call it close or at an end.
     """
-    last, filled = len(value) - 1, np.fmax(value, -np.inf)
-    top = filled.max(0)
-    reached = top - _TIE * np.abs(np.where(np.isfinite(top), top, 0.0))
-    index = np.zeros(top.shape, dtype=np.intp)
-    for place, row in enumerate(filled):
-        np.copyto(index, place, where=row >= reached)
-    near = np.maximum(index - 1, 0), np.minimum(index + 1, last)
-    rows, each = value.reshape(-1), np.arange(top.size).reshape(top.shape)
-    best, *others = (rows.take(item * top.size + each) for item in (index, *near))
-    close = ~(best - np.fmin(*others) > _GOOD * np.abs(best))
-    ends = np.moveaxis(value[[0, 1, 2, -3, -2, -1]], 0, -1)
-    return Seen(index, near, best, close, _rising(ends, index, last))
+    value = filled = function(kept)
+    top = value.max(0)
+    reached = top - _TIE * np.abs(top)
+    if np.isnan(reached).any():
+        filled = np.fmax(value, -np.inf)
+        top = filled.max(0)
+        reached = top - _TIE * np.abs(np.where(np.isfinite(top), top, 0.0))
+    node, best = np.empty(top.shape, dtype=np.intp), np.empty(top.shape)
+    settled = np.empty(top.shape, dtype=np.bool_)
+    for each, here, known in zip(kept, value, filled, strict=True):
+        wins = known >= reached  # of equal ones the last
+        if not wins.any():
+            continue
+        near = function(np.stack((np.maximum(each - 1, 0), np.minimum(each + 1, last))))
+        done = _close(here, np.fmin(*near))
+        for end, inwards in ((0, 1), (last, -1)):
+            there = (each == end)[:, None]
+            if there.any():
+                three = np.add.outer([end, end + inwards, end + 2 * inwards], 0 * each)
+                done |= there & _rises(*function(three))
+        for room, found in ((node, each[:, None]), (best, here), (settled, done)):
+            np.copyto(room, found, where=wins)
+    return node, best, settled

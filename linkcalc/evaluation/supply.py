@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
     Flags = NDArray[np.bool_]
+    Whole = NDArray[np.intp]
 
 __all__ = [
     "Delivered",
@@ -52,6 +53,8 @@ class Inrush(NamedTuple):
 
 class Delivered(NamedTuple):
     """Voltages and currents. A *state* is the working point or one run's servos at their limit.
+
+    Of axes in front of the cases each has those that it depends on, where a run is alone.
 
     Attributes
     ----------
@@ -139,7 +142,8 @@ def delivered(
     factor : ndarray
         On the load of the other runs; broadcasts with it.
     stalled : bool
-        Whether to solve the state with all stalled, too, which no margin asks for.
+        Whether to solve the state with all stalled, too, which no margin asks for, and to tell
+        where servos stall or are scaled.
 
     Returns
     -------
@@ -148,22 +152,37 @@ def delivered(
     """
     if not inputs.supply.solver:
         return _unknown(load.shape)
-    servos, source = inputs.servos, inputs.supply
-    loads = _states(np.where(np.isnan(load), _STALLED, load), factor, stalled=stalled)
+    load = np.where(np.isnan(load), _STALLED, load)
+    if load.shape[-1] == 1 and load.size >= _MANY:
+        # At its limit it does not matter what a run has to move, and no other is there.
+        work = _told(inputs, curves, load[None], stalled=stalled)
+        limit = np.full((1,) * (load.ndim + 1), _STALLED)
+        return _joined(work, _told(inputs, curves, limit, stalled=stalled))
+    return _told(inputs, curves, _states(load, factor, stalled=stalled), stalled=stalled)
+
+
+def _told(inputs: Inputs, curves: Curves, loads: Floats, *, stalled: bool) -> Delivered:
+    """Solve some states, the working point first, and put together what is told of them."""
+    servos, source, states = inputs.servos, inputs.supply, len(loads)
     answer, lifted = _solved(inputs, curves, loads)
     voltage, current = (
-        answer[name][..., servos.first] for name in ("servo_voltage", "servo_current")
+        _of_runs(answer[name], servos.first) for name in ("servo_voltage", "servo_current")
     )
-    below = np.asarray(servo.below_first_row(curves, answer["servo_voltage"]))[..., servos.first]
-    voltage = np.where(below & servos.refuse_below, np.nan, voltage)
-    index = np.arange(load.shape[-1])
-    stall = servo.stall_torque(curves, answer["servo_voltage"][0])[..., servos.first]
-    asked = slice(1 + len(index))
-    unknown = np.full_like(voltage[0], np.nan)
+    below = servo.below_first_row(curves, answer["servo_voltage"])
+    below = np.asarray(_of_runs(below, servos.first))
+    refused = below & servos.refuse_below
+    voltage = np.where(refused, np.nan, voltage) if refused.any() else voltage
+    index = np.arange(loads.shape[-1])
+    asked = slice(max(1, states - stalled))
+    unknown = np.broadcast_to(np.nan, voltage[0].shape)
+    flags = np.zeros((2, *voltage[0].shape), dtype=np.bool_)
+    if stalled:
+        stall = _of_runs(servo.stall_torque(curves, answer["servo_voltage"][0]), servos.first)
+        flags = np.stack(np.broadcast_arrays(below[asked].any(0), loads[0] >= stall))
     return Delivered(
         at_work=voltage[0],
         current_at_work=current[0],
-        at_limit=np.moveaxis(voltage[1 + index, ..., index], 0, -1),
+        at_limit=np.moveaxis(voltage[1 + index, ..., index], 0, -1) if states > 1 else unknown,
         least=voltage[asked].min(0),
         receiver_least=answer["node_voltage"][asked, ..., source.receiver_node].min(0),
         source_current=answer["source_current"][0],
@@ -174,11 +193,32 @@ def delivered(
             answer["node_voltage"][-1, ..., source.receiver_node] if stalled else unknown[..., 0]
         ),
         latch_up=np.broadcast_to(answer["latch_up"][asked].any(0)[..., None], voltage[0].shape),
-        scaled=np.asarray(below[asked].any(0)),
-        stalled=np.asarray(loads[0] >= stall),
+        scaled=flags[0],
+        stalled=flags[1],
         ground_rise=_ground_rise(inputs, answer, asked, unknown),
         **_warmest(source, answer, unknown[..., 0]),
     )
+
+
+def _joined(work: Delivered, limit: Delivered) -> Delivered:
+    """Return what is told of a run that is alone, at work and at its limit: then all are stalled."""
+    return work._replace(
+        at_limit=limit.at_work,
+        least=np.minimum(work.least, limit.least),
+        receiver_least=np.minimum(work.receiver_least, limit.receiver_least),
+        required_current=np.maximum(work.required_current, limit.required_current),
+        all_stalled=limit.all_stalled,
+        all_stalled_current=limit.all_stalled_current,
+        all_stalled_receiver=limit.all_stalled_receiver,
+        latch_up=work.latch_up | limit.latch_up,
+        scaled=work.scaled | limit.scaled,
+        ground_rise=np.maximum(work.ground_rise, limit.ground_rise),
+    )
+
+
+def _of_runs(values: Any, first: Whole) -> Any:
+    """Return the values of the first servo of every run; the same array where each run has one."""
+    return values if values.shape[-1] == len(first) else values[..., first]
 
 
 def _ground_rise(inputs: Inputs, answer: dict[str, Any], asked: slice, unknown: Floats) -> Floats:
@@ -280,8 +320,6 @@ def _in_blocks(
 ) -> dict[str, Any]:
     """Solve every state, the states in blocks so that memory stays bounded."""
     solver = solvers.load("supply", inputs.supply.solver)
-    if loads.shape[-1] == 1 < len(loads) and loads[0].size >= _MANY:
-        return _alone(solver, inputs, fields, curves, loads)
     at_once = max(1, _AT_ONCE * len(loads) // loads.size)
     blocks = [loads[start : start + at_once] for start in range(0, len(loads), at_once)]
     answers = [
@@ -290,26 +328,6 @@ def _in_blocks(
     if len(answers) == 1:
         return answers[0]
     return {name: np.concatenate([answer[name] for answer in answers]) for name in answers[0]}
-
-
-def _alone(
-    solver: solvers.SupplySolver,
-    inputs: Inputs,
-    fields: dict[str, Any],
-    curves: Curves,
-    loads: Floats,
-) -> dict[str, Any]:
-    """Solve the states of a run that is alone: at its limit it does not matter what it has to move."""
-    limits = np.full((len(loads) - 1, *(1,) * (loads.ndim - 1)), _STALLED)
-    work, rest = (
-        solvers.call_supply(solver, fields, _demand(inputs, curves, each))
-        for each in (loads[:1], limits)
-    )
-    made = {}
-    for name, first in work.items():
-        made[name] = whole = np.empty((len(loads), *first.shape[1:]), dtype=first.dtype)
-        whole[:1], whole[1:] = first, rest[name]
-    return made
 
 
 def _demand(inputs: Inputs, curves: Curves, loads: Floats, multiple: float = 1.0) -> ServoDemand:

@@ -17,7 +17,7 @@ from linkcalc.units import Stated, remembering
 
 if TYPE_CHECKING:
     import inspect
-    from collections.abc import Callable, Collection, Iterator, Mapping
+    from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 
     import attrs
 
@@ -35,6 +35,7 @@ __all__ = [
     "rule",
     "si",
     "stated",
+    "stated_by_all",
 ]
 
 V = TypeVar("V", bound="ValueClass")
@@ -378,6 +379,24 @@ def stated(owner: Any, name: str) -> Any:
         What the field keeps.
     """
     return owner._held[name]  # noqa: SLF001 - part of the class
+
+
+def stated_by_all(owners: Sequence[Any], name: str) -> list[Any]:
+    """Return the same of many instances of one class.
+
+    Parameters
+    ----------
+    owners : sequence of object
+        Instances of a value class.
+    name : str
+        The field.
+
+    Returns
+    -------
+    list of Stated, str or None
+        What the field of each keeps.
+    """
+    return [owner._held[name] for owner in owners]  # noqa: SLF001 - part of the class
 
 
 def si(owner: Any, name: str, default: float = math.nan) -> float:

@@ -93,7 +93,9 @@ class ServoDemand:
         Part
             Their demand, with the case as last axis.
         """
-        columns = [cut(column, 2, shape, cases) for column in self.curves]
+        level = np.zeros_like(self.curves.ramp_start)  # no current depends on the speed
+        curves = self.curves._replace(no_load_speed_slope=level)
+        columns = [cut(column, 2, shape, cases) for column in curves]
         torque, share = (cut(values, 1, shape, cases) for values in (self.torque, self.share))
         return Part(servo.Curves(*columns), torque, share)
 
@@ -144,7 +146,7 @@ def cut(values: Array, own: int, shape: tuple[int, ...], cases: Cases) -> Array:
 _WHOLE = 2**18  # cases of which all places are worth keeping
 
 
-@functools.lru_cache(maxsize=4)  # all columns of a demand ask alike
+@functools.lru_cache(maxsize=8)  # all columns of a demand ask alike
 def _places(lead: tuple[int, ...], shape: tuple[int, ...]) -> NDArray[np.intp]:
     """Return where all cases are, counted along the axes that some values have."""
     places = np.broadcast_to(np.arange(math.prod(lead)).reshape(lead), shape).reshape(-1)
@@ -168,16 +170,19 @@ class Part:
     def __init__(self, curves: Curves, torque: Array, share: Array) -> None:
         self.torque = torque
         self.share = None if (share == 1.0).all() else share
-        if all((column == column[:1]).all() for column in curves):
+        servos = curves.ramp_width.shape[0]
+        if servos > 1 and all((column == column[:1]).all() for column in curves):
             curves = servo.Curves(*(column[:1] for column in curves))  # servos of one kind
         self._rows = []
+        self._bends = curves.ramp_width.shape[1] > 1  # a first ramp goes through no current
         stall = span = flattest = np.zeros(())
         for row in range(curves.ramp_width.shape[1]):
             start, width, torques, _, stalled, free = (column[:, row] for column in curves)
             spans = stalled - free
             # Of D / T_s within the ramp, D = I_s - I_0: its slope is this bend over T_s^2.
-            bend = spans * stall - torques * span
-            self._rows.append((start, width, (torques, spans, free), (bend, stalled, free)))
+            bend = spans * stall - torques * span if self._bends else np.zeros(())
+            steps = (stalled, free, bend) if self._bends else (stalled, free)
+            self._rows.append((start, width, (torques, spans, free), steps))
             flattest = np.minimum(flattest, np.minimum(free, stalled))
             if np.any(bend < 0.0):
                 # It counts most where T_s is least, which is where the ramp begins or where
@@ -210,13 +215,13 @@ class Part:
             Its slope, to the left where there is a bend [A/V].
         """
         (stall, span, free), rises = self._sums(voltage, rising=True)
-        bend, stalled, idling = rises
+        stalled, slope, *bends = rises
         share = np.minimum(self.torque, stall)
         share /= stall
-        bend /= stall
-        slope = bend * share
-        slope += idling
-        np.copyto(slope, stalled, where=self.torque >= stall)
+        for bend in bends:
+            bent = bend / stall
+            slope = slope + bent * share
+        slope = np.where(self.torque >= stall, stalled, slope)
         share *= span
         share += free
         if self.share is not None:
@@ -244,7 +249,10 @@ class Part:
         return share if self.share is None else share * self.share
 
     def _sums(self, voltage: Array, *, rising: bool) -> tuple[list[Array], list[Array]]:
-        """Stall torque, I_s - I_0 and I_0 at a voltage, and their slopes if they are wanted."""
+        """Stall torque, I_s - I_0 and I_0 at a voltage, and the slopes of the currents if wanted.
+
+        These are of the stall current, of I_0, and what the share bends by where it can.
+        """
         values: list[Array] = []
         rises: list[Array] = []
         for start, width, slopes, steps in self._rows:
@@ -255,8 +263,11 @@ class Part:
                 np.maximum(climbed, 0.0, out=climbed)
             values = _added(values, [slope * climbed for slope in slopes])
             if rising:
-                within = (climbed == past).astype(np.float64)
-                rises = _added(rises, [step * within for step in steps])
+                within = climbed == past
+                if not self._bends and within.all():  # on a single ramp
+                    rises = list(steps)
+                else:
+                    rises = _added(rises, [step * within for step in steps])
         return values, rises
 
 

@@ -25,6 +25,7 @@ __all__ = [
     "no_load_current",
     "no_load_speed",
     "rate",
+    "speed_line",
     "stall_current",
     "stall_torque",
 ]
@@ -195,6 +196,26 @@ def no_load_speed(curves: Curves, voltage: Floats) -> NDArray[np.float64]:
         No-load speed omega_0, zero or more [rad/s]. nan in gives nan out.
     """
     return _column(curves, curves.no_load_speed_slope, voltage)
+
+
+def speed_line(curves: Curves, voltage: Floats) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Ends of the straight line of speed over torque.
+
+    Parameters
+    ----------
+    curves : Curves
+        Datasheet curves, shape (..., servo, row).
+    voltage : float or array, shape (..., servo)
+        Voltage at the servo's plug [V]. A negative voltage counts as none.
+
+    Returns
+    -------
+    speed, torque : array, shape (..., servo)
+        As `no_load_speed` [rad/s] and `stall_torque` [N m] have them.
+    """
+    slopes = curves.no_load_speed_slope, curves.stall_torque_slope
+    speed, torque = _columns(curves, slopes, voltage)
+    return speed, torque
 
 
 def stall_current(curves: Curves, voltage: Floats) -> NDArray[np.float64]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import partial
+from threading import get_ident
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -11,27 +11,29 @@ from linkcalc.checking import refuse_unknown_solvers, settled
 from linkcalc.evaluation.factors import factors
 from linkcalc.results import MODES
 from linkcalc.study.keeping import Kept
-from linkcalc.study.running import Workers, worked
-from linkcalc.study.space import Axis, Space
+from linkcalc.study.running import Workers, call_in, worked
+from linkcalc.study.space import Axis, Space, part
 from linkcalc.study.trials import Trials, mode_margins
-from linkcalc.study.verdict import LOOK, verdict
+from linkcalc.study.verdict import LOOK, asked_of_servos, same_burden, verdict
 
 if TYPE_CHECKING:
     import os
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from numpy.typing import NDArray
 
+    from linkcalc.evaluation.evaluate import Burden
     from linkcalc.evaluation.factors import Factors
     from linkcalc.evaluation.inputs import Inputs
     from linkcalc.model import Aircraft
+    from linkcalc.study.space import Place
 
     Floats = NDArray[np.float64]
     Whole = NDArray[np.intp]
 
 __all__ = ["Combinations", "Ended", "Found", "Judged", "combinations", "judged", "judged_margins"]
 
-_AT_ONCE = 5_000_000  # nodes of deflection in a block, of all runs and cases
+_AT_ONCE = 7_500_000  # nodes of deflection in a block, of all runs and cases
 _LISTED = 200_000  # the same where combinations are worked one beside the other
 _SPARSE = 0.1  # share of wanted combinations below which they are worked one beside the other
 
@@ -260,11 +262,14 @@ def combinations(
     >>> found.margin.shape, found.ended([0]).mode
     ((3,), 'speed')
     """
+    workers = workers or Workers()
+    call_in(workers, __name__)
     refuse_unknown_solvers(aircraft)
     aircraft = settled(aircraft)  # a dive's speed stays that of the aircraft as described
     space = Space(aircraft, axes)
     per = LOOK.nodes * len(aircraft.cases) * len(aircraft.runs)
-    blocks, shape, total = space.blocks(max(1, _AT_ONCE // per)), space.lengths, space.size
+    blocks: Iterator[Place] = space.blocks(max(1, _AT_ONCE // per))
+    shape, total = space.lengths, space.size
     if wanted is not None and wanted.mean() < _SPARSE:
         listed = space.by_group(wanted)
         blocks, total = space.listed(listed, max(1, _LISTED // per)), int(wanted.sum())
@@ -276,14 +281,15 @@ def combinations(
 
     def tasks() -> Any:
         for block in blocks:
-            if not room.done[block.place].all():
-                places.append(block.place)
-                yield (block.inputs if trials is None else trials.working(block.inputs),)
+            if not room.done[block].all():
+                places.append(block)
+                yield (block,)
 
-    work = partial(judged_margins, used=used, judged=counts, modes=modes)
+    whole = space.whole if trials is None else trials.working(space.whole)
+    work = _Judge(whole, used, counts, modes=modes)
     complete, done = True, int(np.count_nonzero(room.done))
     try:
-        for index, found in worked(work, tasks(), workers or Workers()):
+        for index, found in worked(work, tasks(), workers):
             room.put(places[index], found)
             done += found.margin.size
             if progress:
@@ -323,7 +329,40 @@ def judged(now: Floats, runs: Sequence[int] | None) -> Judged:
     return Judged(own, (now >= 0) & ~own)
 
 
-def judged_margins(inputs: Inputs, *, used: Factors, judged: Judged, modes: bool = False) -> Found:
+class _Judge:
+    """Judges parts of a space one after another; what they have in common is computed once.
+
+    By every thread for itself, for what is found on the way is kept, too.
+    """
+
+    def __init__(self, whole: Inputs, used: Factors, judged: Judged, *, modes: bool) -> None:
+        self._whole, self._used, self._judged, self._modes = whole, used, judged, modes
+        self._asked: dict[int, tuple[Inputs, Burden]] = {}
+
+    def __call__(self, place: Place) -> Found:
+        """Return the least margins of a part."""
+        inputs, thread = part(self._whole, place), get_ident()
+        if thread in self._asked and not same_burden(self._asked[thread][0], inputs):
+            del self._asked[thread]  # before there is another
+        if thread not in self._asked:
+            self._asked[thread] = inputs, asked_of_servos(inputs, self._used)
+        return judged_margins(
+            inputs,
+            used=self._used,
+            judged=self._judged,
+            modes=self._modes,
+            asked=self._asked[thread][1],
+        )
+
+
+def judged_margins(
+    inputs: Inputs,
+    *,
+    used: Factors,
+    judged: Judged,
+    modes: bool = False,
+    asked: Burden | None = None,
+) -> Found:
     """Return the least margins of every combination of a block, and where they are.
 
     Parameters
@@ -336,16 +375,19 @@ def judged_margins(inputs: Inputs, *, used: Factors, judged: Judged, modes: bool
         Which margins count.
     modes : bool
         Whether to keep the least margins by mode.
+    asked : Burden, optional
+        What surfaces ask of their servos, where it is at hand.
 
     Returns
     -------
     Found
         Shape of these axes.
     """
-    answer, inputs = verdict(inputs, used)
+    answer, inputs = verdict(inputs, used, asked=asked)
     *lead, cases, runs = answer.rate.shape[1:]
     held = np.asarray(judged.held.any(axis=(1, 2)))
-    mine, rest = _Least(lead), _Least(lead if held.any() else [1] * len(lead))
+    count = len(MODES) * cases * runs
+    mine, rest = (_Least(room, count) for room in (lead, lead if held.any() else [1] * len(lead)))
     by_mode = np.empty((*lead, len(MODES) * modes))
     every = bool(judged.own.all())
     for mode, margin in enumerate(mode_margins(answer, inputs)):
@@ -361,10 +403,16 @@ def judged_margins(inputs: Inputs, *, used: Factors, judged: Judged, modes: bool
 
 
 class _Least:
-    """The least of margins that come one mode after another; nan counts as the least."""
+    """The least of margins that come one mode after another; nan counts as the least.
 
-    def __init__(self, shape: Sequence[int]) -> None:
-        self.margin, self.place = np.full(shape, np.inf), np.zeros(shape, dtype=np.intp)
+    Places are numbers no longer than they have to be, for they may have to travel.
+    """
+
+    def __init__(self, shape: Sequence[int], places: int) -> None:
+        self.margin, self.place = (
+            np.full(shape, np.inf),
+            np.zeros(shape, np.min_scalar_type(-places)),
+        )
         self._known = self.margin.copy()
 
     def take(self, margins: Floats, start: int) -> Floats:
@@ -372,12 +420,13 @@ class _Least:
         rows = margins.reshape(*margins.shape[:-2], -1)
         lost = np.isnan(rows)
         known = np.where(lost, -np.inf, rows) if lost.any() else rows
-        lowest = np.asarray(known.min(-1))
-        if np.isposinf(lowest).all():
-            return lowest
-        told = np.where(lost.any(-1), np.nan, lowest)
+        # Of one case and run there is nothing to look for along an axis of one.
+        lowest = known[..., 0] if known.shape[-1] == 1 else np.asarray(known.min(-1))
+        told = np.where(lost.any(-1), np.nan, lowest) if known is not rows else lowest
         lower = lowest < self._known
-        np.copyto(self._known, lowest, where=lower)
-        np.copyto(self.margin, told, where=lower)
-        np.copyto(self.place, start + known.argmin(-1), where=lower)
-        return told
+        if lower.any():
+            at = start if known.shape[-1] == 1 else start + known.argmin(-1)
+            np.copyto(self._known, lowest, where=lower)
+            np.copyto(self.margin, told, where=lower)
+            np.copyto(self.place, at, where=lower)
+        return np.asarray(told)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
-from linkcalc.model.value_classes import ValueClass, fields, replace, stated
+from linkcalc.model.value_classes import ValueClass, fields, replace, stated, stated_by_all
 from linkcalc.sampled import sampled
 from linkcalc.units import KINDS, Stated
 
@@ -79,8 +79,8 @@ def _merged(parts: Sequence[Any]) -> Any:  # one alone stays as it is
     first = parts[0]
     new: dict[str, Any] = {}
     for field in fields(type(first)):
-        held = stated(first, field.name)
-        every: list[Any] = [stated(part, field.name) for part in parts]
+        every = stated_by_all(parts, field.name)
+        held = every[0]
         if isinstance(held, Stated):
             values = np.array([each.si for each in every])
             if (values != held.si).any():

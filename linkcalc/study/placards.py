@@ -13,6 +13,7 @@ from linkcalc.evaluation.factors import Factors, both, factors
 from linkcalc.evaluation.speeds import find_placard
 from linkcalc.evaluation.wire_heat import with_warm_copper
 from linkcalc.study.running import Workers, worked
+from linkcalc.study.space import part
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -62,9 +63,9 @@ def placard_speeds(
     done = 0
 
     def tasks() -> Iterator[tuple[Inputs]]:
-        for block in space.listed(space.by_group(wanted), _AT_ONCE):
-            places.append(block.place)
-            yield (block.inputs,)
+        for place in space.listed(space.by_group(wanted), _AT_ONCE):
+            places.append(place)
+            yield (part(space.whole, place),)
 
     work = partial(
         _placards,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from math import prod
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeAlias
 
 import numpy as np
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     Whole = NDArray[np.intp]
 
-__all__ = ["Axis", "Block", "Space", "alike", "taken"]
+__all__ = ["Axis", "Space", "alike", "part", "taken"]
 
 _MOST_DESCRIBED = 20_000  # aircraft that are described one by one for one group of axes
 _TOGETHER = 1024  # combinations of one kind that are described together
@@ -76,19 +76,8 @@ class Axis(NamedTuple):
         )
 
 
-class Block(NamedTuple):
-    """A part of a space, as the evaluation takes it.
-
-    Attributes
-    ----------
-    inputs : Inputs
-        With an axis for every group of the space.
-    place : tuple of slice, or of ndarray of int
-        Which part along each group; of some combinations, where each of them is.
-    """
-
-    inputs: Inputs
-    place: tuple[Any, ...]
+Place: TypeAlias = "tuple[slice, ...] | tuple[Whole, ...]"
+"""Which part of a space along each group; of some combinations, where each of them is."""
 
 
 class Space:
@@ -146,12 +135,12 @@ class Space:
         """Find out what acts on what, and put all values side by side."""
         self.groups: tuple[tuple[int, ...], ...]
         single = [self._variants((index,)) for index in range(len(self.axes))]
-        changed = [set(stacks.varying(self._base, variants)) for variants in single]
-        self.groups = _grouped(changed)
-        self._whole = self._inserted(single)
-        if not all(self._agrees(at) for at in self._corners()):
+        changed = [stacks.varying(self._base, variants) for variants in single]
+        self.groups = _grouped([set(each) for each in changed])
+        self._whole = self._side_by_side(changed)
+        if not self._as_described():
             self.groups = (tuple(range(len(self.axes))),)
-            self._whole = self._inserted(single)
+            self._whole = self._side_by_side(changed)
 
     @property
     def whole(self) -> Inputs:
@@ -203,7 +192,11 @@ class Space:
         places = np.stack(
             np.unravel_index(np.arange(count), [self.shape[index] for index in group])
         )
-        kinds = np.zeros(count, dtype=np.intp)
+        return self._at_places(group, places)
+
+    def _at_places(self, group: tuple[int, ...], places: Whole) -> list[stacks.Part]:
+        """Return the aircraft with some combinations of the values of a group, shape (axis, place)."""
+        kinds = np.zeros(places.shape[1], dtype=np.intp)
         for index, place in zip(group, places, strict=True):
             own = np.array(self.axes[index].kinds or [0])
             kinds = kinds * (own.max() + 1) + (own[place] if self.axes[index].kinds else 0)
@@ -247,62 +240,58 @@ class Space:
             made = changed
         return None if made.factors != self.aircraft.factors else gather(made).inputs
 
-    def _inserted(self, single: list[list[stacks.Part]]) -> Inputs:
-        lists = [
-            single[group[0]] if len(group) == 1 else self._variants(group) for group in self.groups
+    def _side_by_side(self, changed: Sequence[dict[stacks.Path, Any]]) -> Inputs:
+        """Put the values of all groups side by side, of which those of single axes are known."""
+        varied = [
+            changed[group[0]]
+            if len(group) == 1
+            else stacks.varying(self._base, self._variants(group))
+            for group in self.groups
         ]
-        return stacks.inserted(self._base, lists)
+        return stacks.joined(self._base, varied)
 
-    def _corners(self) -> Iterator[tuple[int, ...]]:
-        """Return some combinations, the last values of all axes first."""
-        yield tuple(count - 1 for count in self.shape)
+    def _as_described(self) -> bool:
+        """Tell whether some combinations have the numbers of aircraft that are described whole.
+
+        The last values of all axes first, without what puts many values together.
+        """
         choice = np.random.default_rng(len(self.shape))
-        for _ in range(_CORNERS - 1):
-            yield tuple(int(choice.integers(count)) for count in self.shape)
-
-    def _agrees(self, at: tuple[int, ...]) -> bool:
-        """Tell whether a combination has the numbers of an aircraft that is described whole."""
-        case = np.arange(self._base.cases.density.shape[0])
-        where = [np.full_like(case, index) for index in self._in_groups(at)]
-        ours = stacks.picked(self._whole, (*where, case))
-        theirs = stacks.picked(
-            stacks.inserted(self._base, [[gather(self.described(at)).inputs]]),
-            (np.zeros_like(case), case),
-        )
+        some = [[int(choice.integers(count)) for count in self.shape] for _ in range(_CORNERS - 1)]
+        corners = np.array([[count - 1 for count in self.shape], *some], dtype=np.intp).T
+        one, others = corners[:, 0].tolist(), corners[:, 1:]
+        whole = stacks.Part(np.array([0]), gather(self.described(one)).inputs)
+        rest = self._at_places(tuple(range(len(self.axes))), others)
+        rest = [stacks.Part(1 + each.places, each.inputs) for each in rest]
+        theirs = stacks.inserted(self._base, [[whole, *rest]])
+        ours = taken(self._whole, self.places(corners))
         pairs = zip(stacks.leaves(ours), stacks.leaves(theirs), strict=True)
         return all(alike(path, one, other) for (path, one), (_, other) in pairs)
 
-    def _in_groups(self, at: Sequence[int]) -> list[int]:
-        """Return the place of a combination along every group."""
-        return [
-            int(np.ravel_multi_index([at[i] for i in group], [self.shape[i] for i in group]))
-            for group in self.groups
-        ]
-
-    def blocks(self, at_once: int) -> Iterator[Block]:
+    def blocks(self, at_once: int) -> Iterator[tuple[slice, ...]]:
         """Cut the space into parts.
 
         Parameters
         ----------
         at_once : int
-            Combinations in a part, at most; one value of all groups but the longest is
-            never cut.
+            Combinations in a part, at most, and parts are as good as equal; one value of all
+            groups but the longest is never cut.
 
         Yields
         ------
-        Block
-            One after another.
+        tuple of slice
+            One after another, as `part` takes them.
         """
-        lengths = [prod(self.shape[index] for index in group) for group in self.groups]
+        lengths = self.lengths
         longest = int(np.argmax(lengths))
         rest = prod(lengths) // lengths[longest]
-        step = max(1, at_once // rest)
+        parts = -(-lengths[longest] // max(1, at_once // rest))
+        step = -(-lengths[longest] // parts)
         for start in range(0, lengths[longest], step):
             place = [slice(0, length) for length in lengths]
             place[longest] = slice(start, min(start + step, lengths[longest]))
-            yield Block(_cut(self._whole, longest, place[longest], len(lengths)), tuple(place))
+            yield tuple(place)
 
-    def listed(self, wanted: NDArray[np.bool_], at_once: int) -> Iterator[Block]:
+    def listed(self, wanted: NDArray[np.bool_], at_once: int) -> Iterator[tuple[Whole, ...]]:
         """Cut some of the combinations into parts.
 
         Parameters
@@ -314,13 +303,12 @@ class Space:
 
         Yields
         ------
-        Block
-            One after another, with a single axis in front of the cases.
+        tuple of ndarray of int
+            One after another, as `part` takes them.
         """
         every = np.nonzero(wanted)
         for start in range(0, len(every[0]), at_once):
-            place = tuple(each[start : start + at_once] for each in every)
-            yield Block(taken(self._whole, place), place)
+            yield tuple(each[start : start + at_once] for each in every)
 
     def places(self, at: NDArray[np.intp]) -> list[NDArray[np.intp]]:
         """Return where some combinations are along every group.
@@ -458,17 +446,37 @@ def taken(whole: Inputs, place: Sequence[NDArray[np.intp]]) -> Inputs:
     return made
 
 
-def _cut(whole: Inputs, axis: int, part: slice, count: int) -> Inputs:
-    """Return a part of an aircraft along one of the axes in front of its cases."""
+def part(whole: Inputs, place: Place) -> Inputs:
+    """Return a part of a space, as the evaluation takes it.
+
+    Parameters
+    ----------
+    whole : Inputs
+        All of it, with an axis for every group in front of the cases.
+    place : tuple of slice, or of ndarray of int, shape (combination,)
+        Which part along each group; of some combinations, where each of them is.
+
+    Returns
+    -------
+    Inputs
+        With the same axes, or with one axis for the combinations. An array of which nothing
+        is cut away is the very same one.
+    """
+    if not isinstance(place[0], slice):
+        return taken(whole, place)
+    count = len(place)
 
     def change(path: tuple[Any, ...], leaf: Any) -> Any:
         if isinstance(leaf, (str, tuple)) or path[-1] in stacks.ALIKE:
             return leaf
         ahead = np.ndim(leaf) - stacks.own_axes(path) - 1  # axes in front of the case
-        place = axis - (count - ahead)
-        if ahead <= 0 or place < 0 or leaf.shape[place] == 1:
+        if ahead <= 0:
             return leaf
-        return leaf[(*[slice(None)] * place, part)]
+        cuts = [
+            slice(None) if length in {1, each.stop - each.start} else each
+            for each, length in zip(place[count - ahead :], leaf.shape, strict=False)
+        ]
+        return leaf if all(each == slice(None) for each in cuts) else leaf[tuple(cuts)]
 
     made: Inputs = stacks.with_leaves(whole, change)
     return made

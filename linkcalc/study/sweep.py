@@ -22,7 +22,7 @@ from linkcalc.results import MODES
 from linkcalc.study.merging import of_samples
 from linkcalc.study.paths import placed, spec_at
 from linkcalc.study.running import Workers, worked
-from linkcalc.study.space import Axis, Space
+from linkcalc.study.space import Axis, Space, part
 from linkcalc.study.trials import margins_that_apply
 from linkcalc.units import state
 
@@ -213,12 +213,12 @@ def sweep(
     filled = _Filled(space, counts, speeds=speeds)
     used = factors(described.factors)
     at_once = max(1, _AT_ONCE // (_NODES * prod(counts)))
-    places = []
+    places: list[tuple[slice, ...]] = []
 
     def tasks() -> Any:
-        for block in space.blocks(at_once):
-            places.append(block.place)
-            yield (block.inputs,)
+        for place in space.blocks(at_once):
+            places.append(place)
+            yield (part(space.whole, place),)
 
     work = partial(_evaluated, used=used, groups=len(space.groups), speeds=speeds)
     complete = True

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import inf
+from math import inf, prod
 from types import MappingProxyType
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -269,19 +269,26 @@ def supplied(
         Arrays of the shape (node, case) and (case).
     """
     nodes = values["parent"].size
-    by_node = {name: cut(values[name], 1, shape, cases) for name in _BY_NODE}
-    source = {name: _spread(cut(values[name], 0, shape, cases), (count,)) for name in _SOURCE}
-    resistance, ground = _lead_resistance(by_node)
-    resistance = _spread(resistance, (nodes, count))
+    by_node = {name: cut(values[name], 1, shape, cases) for name in ("load", *_REGULATOR)}
+    source = {name: cut(values[name], 0, shape, cases) for name in _SOURCE}
+    wires = {name: values[name] for name in _WIRE}
+    wide = np.broadcast_shapes((nodes,), *(each.shape for each in wires.values()))
+    if prod(wide) <= nodes * count:  # leads differ less than cases do
+        resistance, ground = (
+            cut(np.broadcast_to(each, wide), 1, shape, cases) for each in _lead_resistance(wires)
+        )
+    else:
+        by_case = {name: cut(each, 1, shape, cases) for name, each in wires.items()}
+        resistance, ground = _lead_resistance(by_case)
     load, full, limit = by_node["load"], source["open_circuit_voltage"], source["current_limit"]
     internal = source["internal_resistance"]
     usable = (full > 0.0) & (full < inf) & (limit > 0.0) & (internal >= 0.0) & (internal < inf)
     for amount in (resistance, load):
         if not (amount.min(initial=inf) >= 0.0 and amount.max(initial=-inf) < inf):
-            usable &= ((amount >= 0.0) & (amount < inf)).all(axis=0)
+            usable = usable & ((amount >= 0.0) & (amount < inf)).all(axis=0)
     regulator = {name: by_node[name] for name in _REGULATOR}
     if not np.isnan(regulator["regulated_voltage"]).all():
-        usable &= _sane(regulator).all(axis=0)
+        usable = usable & _sane(regulator).all(axis=0)
     if not usable.all():
         resistance, load = (np.where(usable, each, 0.0) for each in (resistance, load))
         harmless = {"open_circuit_voltage": 1.0, "internal_resistance": 0.0, "current_limit": inf}
@@ -290,8 +297,12 @@ def supplied(
             name: np.where(usable, column, np.nan) if name == "regulated_voltage" else column
             for name, column in regulator.items()
         }
-    load = _spread(load, (nodes, count))
-    return Supply(resistance, _spread(ground, (nodes, count)), load, source, regulator, usable)
+    source = {name: _spread(each, (count,)) for name, each in source.items()}
+    resistance, ground, load = (
+        _spread(each, (nodes, count)) for each in (resistance, ground, load)
+    )
+    usable = np.array(np.broadcast_to(usable, (count,)))
+    return Supply(resistance, ground, load, source, regulator, usable)
 
 
 def _spread(values: Array, shape: tuple[int, ...]) -> Array:

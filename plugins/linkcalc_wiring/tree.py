@@ -415,10 +415,13 @@ def _answer(
     layout, full = circuit.layout, circuit.open_circuit_voltage
     valid = usable & ends.solved
     voltage, current, total = ends.voltage, ends.current, ends.total
+    answers["reason"][cases] = VALID
     if not valid.all():
         voltage, current, total = (
             np.where(valid, values, np.nan) for values in (voltage, current, total)
         )
+        lacking = np.where(usable, np.where(valid, VALID, NO_SOLUTION), UNDEFINED)
+        answers["reason"][cases] = lacking
     lost = full - circuit.resistance[0, 0] * total - voltage[0]
     answers["node_voltage"][cases] = voltage.take(layout.node_position, axis=0).T
     answers["servo_voltage"][cases] = voltage.take(layout.servo_position, axis=0).T
@@ -427,5 +430,4 @@ def _answer(
     answers["source_voltage"][cases] = voltage[0]
     answers["limited"][cases] = lost > _AT_LIMIT * full
     answers["latch_up"][cases] = valid & ends.latch_up
-    answers["reason"][cases] = np.where(usable, np.where(valid, VALID, NO_SOLUTION), UNDEFINED)
     return voltage, current

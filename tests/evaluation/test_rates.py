@@ -12,7 +12,7 @@ from scipy.optimize import brentq, minimize_scalar
 
 import linkcalc
 from linkcalc.evaluation import axes
-from linkcalc.evaluation.evaluate import evaluate
+from linkcalc.evaluation.evaluate import burden, evaluate
 from linkcalc.evaluation.factors import both, factors
 from linkcalc.evaluation.gather import gather
 
@@ -129,3 +129,17 @@ def test_many_servos_on_one_linkage_in_two_cases_are_each_as_alone():
     rates = evaluate(stacked, both(factors(one.factors), 4)).rate[0, ..., 0]
     alone = [evaluate(gather(each).inputs, both(factors(one.factors), 3)) for each in variants]
     np.testing.assert_array_equal(rates, [each.rate[0, :, 0] for each in alone])
+
+
+def test_what_is_kept_of_a_linkage_for_the_next_servos_changes_no_digit():
+    one, used = aircraft(STALLS[0]), both(factors(aircraft(STALLS[0]).factors), 4)
+
+    def stacked(stalls):
+        variants = [attrs.evolve(one, runs=aircraft(float(stall)).runs) for stall in stalls]
+        return axes.inserted(gather(one).inputs, [[gather(each).inputs for each in variants]])
+
+    parts = [stacked(DENSE[::2]), stacked(DENSE[1::2]), stacked(DENSE[3:9])]
+    asked = burden(parts[0], used)
+    for part in parts:
+        kept = evaluate(part, used, asked=asked).rate
+        np.testing.assert_array_equal(kept, evaluate(part, used).rate)

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import minimize_scalar
 
-from linkcalc.evaluation.search import greatest, nodes
+from linkcalc.evaluation.search import beside, best_of_some, greatest, nodes
 
 PROMISED = 1e-6  # of the value
 
@@ -101,3 +101,35 @@ def test_an_answer_does_not_depend_on_what_is_looked_for_beside_it():
     for k in range(3):
         alone = greatest(bells(slice(k, k + 1)), start[[k]])
         assert (together.at[k], together.value[k]) == (alone.at[0], alone.value[0])
+
+
+def test_a_few_nodes_tell_the_same_as_all_of_them():
+    """Hills of many kinds in rows of 61: level, with a peak inside, at an end, near an end, ties, nan."""
+    count, random = 61, np.random.default_rng(0)
+    x = np.linspace(-1.0, 1.0, count)
+    peak = np.concatenate((random.uniform(-1.2, 1.2, 40), [-1.0, 1.0, 0.999, -0.98, 0.0]))
+    steep = 10.0 ** random.uniform(-5.0, 2.0, (3, peak.size))
+    hills = 1.0 - steep[..., None] * (x - peak[:, None]) ** 2
+    hills = np.concatenate((hills, 0.0 * hills[:, :1], np.abs(x) + 0.0 * hills[:, :1]), axis=1)
+    hills[0, 3] = np.nan
+    hills[1, 4, :7] = np.nan
+    expected = beside(hills)
+    every = np.broadcast_to(np.arange(count)[:, None], (count, len(hills)))
+    lines = np.arange(len(hills))
+
+    def value(node):
+        return hills[lines[None, :, None], np.arange(hills.shape[1]), node[..., None]]
+
+    def kept(line):
+        return np.unique(expected.best[line])
+
+    most = max(kept(line).size for line in lines)
+    few = np.array([np.resize(kept(line), most) for line in lines])
+    for some in (every, np.sort(few, axis=1).T):
+        node, best, settled = best_of_some(value, some, count - 1)
+        np.testing.assert_array_equal(node, expected.best)
+        np.testing.assert_array_equal(best, expected.value)
+        np.testing.assert_array_equal(settled, expected.close | expected.at_end)
+    assert 0.1 < settled.mean() < 0.9
+    assert (expected.at_end & ~expected.close).any()
+    assert (~settled & ((expected.best == 0) | (expected.best == count - 1))).any()

@@ -112,6 +112,15 @@ def test_blocks_and_processes_change_no_digit(glider, found, at_once, monkeypatc
     np.testing.assert_array_equal(other.margin, found.margin)
 
 
+def test_blocks_with_other_loads_change_no_digit(glider, monkeypatch):
+    axes = [field_axis(f"{RUN}.arm", ["7 mm", "8 mm", "9 mm", "11 mm", "12 mm"]), AXES[0]]
+    whole = combinations(glider, axes)
+    assert len(set(whole.margin[:, 1])) > 1
+    monkeypatch.setattr("linkcalc.study.choosing._AT_ONCE", 1)
+    for one, other in zip(combinations(glider, axes).found, whole.found, strict=True):
+        np.testing.assert_array_equal(one, other)
+
+
 def test_an_interruption_keeps_what_is_done(glider, found, monkeypatch):
     monkeypatch.setattr("linkcalc.study.choosing._AT_ONCE", 1)
 

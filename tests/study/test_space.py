@@ -14,7 +14,7 @@ from linkcalc.evaluation.evaluate import evaluate
 from linkcalc.evaluation.factors import both, factors
 from linkcalc.evaluation.gather import gather
 from linkcalc.study.paths import parsed, placed
-from linkcalc.study.space import Axis, Space
+from linkcalc.study.space import Axis, Space, part
 from linkcalc.study.trials import margins_that_apply
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -45,9 +45,9 @@ def brute_force(space):
 def ours(space, at_once):
     parts = []
     used = both(factors(space.aircraft.factors), 3 + len(space.groups))
-    for block in space.blocks(at_once):
-        answer = evaluate(block.inputs, used)
-        parts.append((block.place, margins_that_apply(answer, block.inputs)))
+    for place in space.blocks(at_once):
+        inputs = part(space.whole, place)
+        parts.append((place, margins_that_apply(evaluate(inputs, used), inputs)))
     lengths = [max(place[g].stop for place, _ in parts) for g in range(len(space.groups))]
     whole = np.full((parts[0][1].shape[0], *lengths, *parts[0][1].shape[-2:]), -np.inf)
     for place, values in parts:
@@ -95,8 +95,8 @@ def test_size_of_a_block_changes_no_digit(glider, at_once):
 def test_blocks_have_every_combination_once(glider):
     space = Space(glider, [axis(*each) for each in SPACES["holes, gauge and voltage"]])
     counted = np.zeros([6, 2, 2])
-    for block in space.blocks(9):
-        counted[block.place] += 1
+    for place in space.blocks(9):
+        counted[place] += 1
     np.testing.assert_array_equal(counted, 1)
 
 
