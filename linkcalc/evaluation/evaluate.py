@@ -13,7 +13,7 @@ from linkcalc.evaluation.linkage import Linkages, Position, Reach, position, pre
 from linkcalc.evaluation.loads import BEST, ENDS, surface_flow
 from linkcalc.evaluation.rates import least_rate
 from linkcalc.evaluation.search import CLOSE, Look, nodes
-from linkcalc.evaluation.supply import Delivered, delivered
+from linkcalc.evaluation.supply import Delivered, delivered, of_single_runs
 from linkcalc.physics import servo
 
 if TYPE_CHECKING:
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Answer",
+    "Asked",
     "Start",
     "begin",
     "commanded",
@@ -54,6 +55,21 @@ class Start(NamedTuple):
     reached: Reach
     deflection: Floats
     stiff: Position | None
+
+
+class Asked(NamedTuple):
+    """What is asked for, where that is not everything of every run.
+
+    Attributes
+    ----------
+    modes : frozenset of str
+        Margins.
+    own : ndarray of int, shape (case,)
+        The one run of each case.
+    """
+
+    modes: frozenset[str]
+    own: NDArray[np.intp]
 
 
 class Answer(NamedTuple):
@@ -98,6 +114,7 @@ def evaluate(
     *,
     look: Look = CLOSE,
     start: Start | None = None,
+    asked: Asked | None = None,
 ) -> Answer:
     """Evaluate every run in every case, for the verdict and plainly.
 
@@ -117,6 +134,9 @@ def evaluate(
         How closely to look for the governing deflections.
     start : Start, optional
         What `begin` makes of the same arguments, where it is at hand.
+    asked : Asked, optional
+        Of which margins and runs the answer has to tell, with a look without details; whatever
+        else may then be nan, and margins as if they did not apply.
 
     Returns
     -------
@@ -138,16 +158,19 @@ def evaluate(
     start = start or begin(inputs, linkages, look, bases)
     reached, share = start.reached, servo_share(inputs, factors)
     sweep = swept(inputs, linkages, start.deflection, look, start.stiff)
-    governing = govern(inputs, linkages, sweep, share, bases)
+    modes = frozenset(margins.Margins._fields) if asked is None else asked.modes
+    governing = govern(inputs, linkages, sweep, share, bases, modes)
     curves = weakened(inputs, factors)
     move = _of_every_servo(governing.move, curves)
-    electric = delivered(inputs, curves, move, factors.torque, stalled=look.details)
+    electric = _electric(inputs, curves, move, factors.torque, asked, details=look.details)
     at_run = _of_runs(inputs, curves)
-    no_load = servo.no_load_speed(at_run, electric.at_work)
     stall = servo.stall_torque(at_run, electric.at_work)
-    slowest_rate = least_rate(
-        inputs, linkages, sweep, no_load=no_load, stall=stall, share=share, bases=bases
-    )
+    slowest_rate = np.full(move.shape, np.nan)
+    if "speed" in modes:
+        no_load = servo.no_load_speed(at_run, electric.at_work)
+        slowest_rate = least_rate(
+            inputs, linkages, sweep, no_load=no_load, stall=stall, share=share, bases=bases
+        )
     available = servo.stall_torque(at_run, electric.at_limit)
     neutral, first = linkages.neutral, linkages.starts
     found = margins.Found(
@@ -178,8 +201,29 @@ def evaluate(
         torque_available=available,
         rate=slowest_rate,
         jam_force=np.abs(printed * (neutral.rod_force / neutral.slope)[..., first, 0]),
-        margins=margins.compare(inputs, factors, reached, found),
+        margins=margins.compare(inputs, factors, reached, found, modes),
     )
+
+
+def _electric(
+    inputs: Inputs,
+    curves: Curves,
+    move: Floats,
+    factor: Floats,
+    asked: Asked | None,
+    *,
+    details: bool,
+) -> Delivered:
+    """Solve the supply in every state, or in those that single runs ask for."""
+    if asked is None or not asked.modes.isdisjoint(_EVERY_STATE):
+        return delivered(inputs, curves, move, factor, stalled=details)
+    work = not asked.modes.isdisjoint(_AT_WORK)
+    limit = "torque" in asked.modes
+    return of_single_runs(inputs, curves, move, factor, asked.own, work=work, limit=limit)
+
+
+_EVERY_STATE = {"voltage", "current"}  # margins that need every state of the supply
+_AT_WORK = {"speed", "hold", "source_heat"}  # and those that need the working point
 
 
 def begin(inputs: Inputs, linkages: Linkages, look: Look, bases: tuple[int, ...] = BASES) -> Start:

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from linkcalc.evaluation.axes import picked, varies_by_case
-from linkcalc.evaluation.evaluate import Start, begin, evaluate, weakened
+from linkcalc.evaluation.evaluate import Asked, Start, begin, evaluate, weakened
 from linkcalc.evaluation.factors import Factors, both
 from linkcalc.evaluation.linkage import Reach, picked_linkages
 from linkcalc.evaluation.margins import Margins
 from linkcalc.evaluation.roots import first_root
 from linkcalc.evaluation.search import Look
-from linkcalc.evaluation.supply import at_own_limit
+from linkcalc.evaluation.supply import of_single_runs
 from linkcalc.physics import servo
 
 if TYPE_CHECKING:
@@ -39,7 +39,8 @@ _SCANNED = (10, 12, 15)  # of these so many first: few servos last longer
 _MANY = 32  # cases from which it pays to look whether faster ones are asked for
 _GLANCE = Look(nodes=13, zooms=1, details=False)  # for the scan
 _TRIAL = Look(nodes=13, zooms=8, details=False)
-_AT_ONCE = 70_000  # servos in states that are looked at together
+_AT_ONCE = 12_000  # servos that are looked at together
+_FEW = 128  # trials, up to which one look at all modes that any of them asks for is quicker
 _GLANCED = 1500  # trials of the scan at once
 _LINEAR = ("voltage", "speed", "divergence")  # modes whose margin itself is nearly linear in q
 _TORQUE, _FREEZE, _EVERY = range(3)  # kinds of limit; the last takes all modes together
@@ -154,9 +155,11 @@ def _limits(
     last = upper[pairs]
     places = last - 1, last, np.where(last > 1, last - 2, last + 1)
     heights = [table[kind, :, place, case, run].T for place in places]
-    which = np.array(kinds)[kind]
+    failing, which = heights[1] > 0, np.array(kinds)[kind]
     squared, modes = first_root(
-        lambda trial, busy: finder.excess(trial, which[busy], case[busy], run[busy]),
+        lambda trial, busy: finder.excess(
+            trial, _Trials(which[busy], case[busy], run[busy], failing[:, busy])
+        ),
         [scan[place] ** 2 for place in places],
         heights,
     )
@@ -164,6 +167,27 @@ def _limits(
     speed[pairs], mode[pairs] = np.sqrt(squared), modes
     begins = np.where(at_zero | lost.all(1), np.nan, scan[np.argmax(~lost, axis=1)])
     return [Limit(*each) for each in zip(speed, at_zero, begins, mode, strict=True)]
+
+
+class _Trials(NamedTuple):
+    """Runs that are tried in cases: what kind of limit is sought, and which modes fail beyond it."""
+
+    kind: Whole
+    case: Whole
+    run: Whole
+    modes: NDArray[np.bool_]
+
+    def some(self, which: Whole) -> _Trials:
+        """Return some of them."""
+        return _Trials(*(each[..., which] for each in self))
+
+    def alike(self) -> list[Whole]:
+        """Return which of them ask for the same modes; all of them where they are few."""
+        every = np.arange(len(self.run))
+        if len(every) < _FEW:
+            return [every]
+        code = (1 << np.arange(len(self.modes))) @ self.modes
+        return [np.flatnonzero(code == each) for each in np.unique(code)]
 
 
 class _Finder:
@@ -231,19 +255,24 @@ class _Finder:
                 table[0] = self.freeze(trial, found.governing.move[0])
         return made.reshape(len(self.kinds), -1, count, len(case), runs)
 
-    def excess(self, squared: Floats, kind: Whole, case: Whole, run: Whole) -> Floats:
+    def excess(self, squared: Floats, trials: _Trials) -> Floats:
         """Return the excess of single runs, each in a case at a speed of its own, shape (mode, ...).
 
-        In blocks, so that memory stays bounded.
+        Those that ask for the same modes together, in blocks, so that memory stays bounded.
         """
-        at_once = max(1, _AT_ONCE // self.inputs.cases.speed.shape[-1] ** 2)
-        parts = [slice(start, start + at_once) for start in range(0, len(squared), at_once)]
-        made = [self.block(squared[part], kind[part], case[part], run[part]) for part in parts]
-        return made[0] if len(made) == 1 else np.concatenate(made, axis=1)
+        made = np.full(trials.modes.shape, _HELD)
+        at_once = max(1, _AT_ONCE // self.inputs.cases.speed.shape[-1])
+        for which in trials.alike():
+            for start in range(0, len(which), at_once):
+                some = which[start : start + at_once]
+                made[:, some] = self.block(squared[some], trials.some(some))
+        return np.where(trials.modes, made, _HELD)
 
-    def block(self, squared: Floats, kind: Whole, case: Whole, run: Whole) -> Floats:
+    def block(self, squared: Floats, trials: _Trials) -> Floats:
         """Return the excess of a few single runs, shape (mode, ...)."""
+        kind, case, run, modes = trials
         trial = self.trial(case, np.sqrt(squared))
+        asked = [name for name, any_ in zip(Margins._fields, modes.any(1), strict=True) if any_]
         found = evaluate(
             trial,
             self.factors._replace(torque=np.where(kind == _FREEZE, 1.0, self.torque)[:, None]),
@@ -251,10 +280,9 @@ class _Finder:
             self.bases,
             look=_TRIAL,
             start=self.start(trial, case),
+            asked=Asked(frozenset(asked), run),
         )
-        made = _every(trial, found)[:, np.arange(len(squared)), run]
-        made[1:, kind != _EVERY] = _HELD  # torque, the first mode, is asked for alone
-        return made
+        return _every(trial, found)[:, np.arange(len(squared)), run]
 
     def trial(self, case: Whole, flight_speed: Floats) -> Inputs:
         """Return the inputs with trials for cases; what the wash adds to V^2 is held."""
@@ -287,7 +315,10 @@ class _Finder:
         if self.varied:
             each = picked(trial, (row,))
         curves = weakened(each, self.factors)
-        voltage = at_own_limit(each, curves, move[row], own)
+        solved = of_single_runs(
+            each, curves, move[row][None], np.float64(1.0), own, work=False, limit=True
+        )
+        voltage = solved.at_limit
         stall = servo.stall_torque(curves, voltage[..., self.inputs.servos.owner])[0]
         available = stall[np.arange(len(row)), self.inputs.servos.first[own]].reshape(-1, runs)
         lost = np.isnan(move) | ~(available > 0)

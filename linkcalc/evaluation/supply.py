@@ -22,10 +22,10 @@ if TYPE_CHECKING:
 __all__ = [
     "Delivered",
     "Inrush",
-    "at_own_limit",
     "delivered",
     "every_state",
     "inrush",
+    "of_single_runs",
 ]
 
 
@@ -320,8 +320,17 @@ def _demand(inputs: Inputs, curves: Curves, loads: Floats, multiple: float = 1.0
     return ServoDemand(curves, loads[..., owner], share)
 
 
-def at_own_limit(inputs: Inputs, curves: Curves, load: Floats, own: NDArray[np.intp]) -> Floats:
-    """Return the voltage of servos that are themselves at their limit, one run in each case.
+def of_single_runs(
+    inputs: Inputs,
+    curves: Curves,
+    load: Floats,
+    factor: Floats,
+    own: NDArray[np.intp],
+    *,
+    work: bool,
+    limit: bool,
+) -> Delivered:
+    """Solve the supply for one run of each case, in the states that are asked for.
 
     Parameters
     ----------
@@ -329,22 +338,37 @@ def at_own_limit(inputs: Inputs, curves: Curves, load: Floats, own: NDArray[np.i
         Servos, supply and cases are used.
     curves : Curves
         Of the servos, stall torque divided by the datasheet factor, with a basis axis.
-    load : ndarray, shape (case, run)
+    load : ndarray, shape (basis, case, run)
         Largest torque that each servo of a run needs to move [N m]; nan counts as stalled.
+    factor : ndarray
+        On the load of the other runs; broadcasts with it.
     own : ndarray of int, shape (case,)
-        The run that is at its limit.
+        The run that is asked for.
+    work, limit : bool
+        Whether the working point is, and the state with that run at its limit.
 
     Returns
     -------
-    ndarray, shape (basis, case, run)
-        Voltage of every run in that state; nan where no voltage satisfies the equations [V].
+    Delivered
+        As `delivered` has it, nan for other runs and in what needs other states.
     """
-    servos, source = inputs.servos, inputs.supply
-    if not source.solver:
-        return np.full((1, *load.shape), np.nan)
-    loads = np.where(np.isnan(load), _STALLED, load)
-    loads[np.arange(len(own)), own] = _STALLED
-    answer, _ = _solved(inputs, curves, loads[None])
+    unknown, servos = _unknown(load.shape), inputs.servos
+    if not (inputs.supply.solver and (work or limit)):
+        return unknown
+    at_work = np.where(np.isnan(load), _STALLED, load)
+    at_limit = at_work * factor
+    each = np.arange(len(own))
+    at_limit[:, each, own] = _STALLED
+    asked = [at_work] * work + [at_limit] * limit
+    answer, _ = _solved(inputs, curves, np.stack(asked))
     voltage = answer["servo_voltage"][..., servos.first]
     below = np.asarray(servo.below_first_row(curves, answer["servo_voltage"]))[..., servos.first]
-    return np.where(below & servos.refuse_below, np.nan, voltage)
+    voltage = np.where(below & servos.refuse_below, np.nan, voltage)
+    made = unknown._asdict()
+    if limit:
+        made["at_limit"] = np.full(load.shape, np.nan)
+        made["at_limit"][:, each, own] = voltage[-1][:, each, own]
+    if work:
+        made |= {"at_work": voltage[0], "source_current": answer["source_current"][0]}
+        made |= _warmest(inputs.supply, answer, unknown.source_current)
+    return Delivered(**made)
