@@ -9,7 +9,7 @@ import numpy as np
 from linkcalc.evaluation import loads, margins
 from linkcalc.evaluation.governing import BASES, PLAIN, Governing, govern, swept
 from linkcalc.evaluation.inputs import by_run
-from linkcalc.evaluation.linkage import Linkages, Position, Reach, position, prepare
+from linkcalc.evaluation.linkage import Linkages, Reach, prepare
 from linkcalc.evaluation.loads import BEST, ENDS, surface_flow
 from linkcalc.evaluation.rates import least_rate
 from linkcalc.evaluation.search import CLOSE, Look, nodes
@@ -48,13 +48,16 @@ class Start(NamedTuple):
         What linkage, servo travel and compliance allow, shape (1 or basis, ..., case or 1, run).
     deflection : ndarray, shape (1 or basis, ..., case, run, deflection)
         Nodes over the part of the commanded range that is reached [rad].
-    stiff : Position or None
-        Where the linkages stand there; None where one is elastic.
+    still : Still or None
+        What no speed changes there; None where a linkage is elastic.
+    free_play : ndarray, shape (run,) or (..., case, run)
+        Total play at every run's surfaces at neutral, nan where nothing is given [rad].
     """
 
     reached: Reach
     deflection: Floats
-    stiff: Position | None
+    still: loads.Still | None
+    free_play: Floats
 
 
 class Asked(NamedTuple):
@@ -91,7 +94,7 @@ class Answer(NamedTuple):
         Least rate of the surface under load, negative where the servo stalls [rad/s].
     jam_force : ndarray, shape (run,)
         Force that a servo would put into a jammed surface's rod at neutral, from the
-        printed torque at the voltage without load [N].
+        printed torque at the voltage without load; nan without details [N].
     margins : Margins
         By mode, with the basis axis.
     """
@@ -157,7 +160,7 @@ def evaluate(
     bases = bases or (inputs.basis, PLAIN)
     start = start or begin(inputs, linkages, look, bases)
     reached, share = start.reached, servo_share(inputs, factors)
-    sweep = swept(inputs, linkages, start.deflection, look, start.stiff)
+    sweep = swept(inputs, linkages, start.deflection, look, start.still)
     modes = frozenset(margins.Margins._fields) if asked is None else asked.modes
     governing = govern(inputs, linkages, sweep, share, bases, modes)
     curves = weakened(inputs, factors)
@@ -172,7 +175,6 @@ def evaluate(
             inputs, linkages, sweep, no_load=no_load, stall=stall, share=share, bases=bases
         )
     available = servo.stall_torque(at_run, electric.at_limit)
-    neutral, first = linkages.neutral, linkages.starts
     found = margins.Found(
         move=move,
         available=available,
@@ -189,10 +191,9 @@ def evaluate(
         critical_load=governing.critical_load,
         joint_force=governing.joint_force,
         joint_rating=governing.joint_rating,
-        free_play=_free_play(inputs, linkages),
+        free_play=start.free_play,
         divergence=governing.divergence,
     )
-    printed = servo.stall_torque(_of_runs(inputs, inputs.servos.curves), inputs.supply.voltage)
     return Answer(
         dynamic_pressure=surface_flow(inputs)["dynamic_pressure"][..., inputs.surfaces.first],
         reach=reached,
@@ -200,9 +201,17 @@ def evaluate(
         delivered=electric,
         torque_available=available,
         rate=slowest_rate,
-        jam_force=np.abs(printed * (neutral.rod_force / neutral.slope)[..., first, 0]),
+        jam_force=_jam_force(inputs, linkages) if look.details else np.full(1, np.nan),
         margins=margins.compare(inputs, factors, reached, found, modes),
     )
+
+
+def _jam_force(inputs: Inputs, linkages: Linkages) -> Floats:
+    """Return the force of a servo's printed torque in the rod of a surface that is jammed at neutral."""
+    printed = servo.stall_torque(_of_runs(inputs, inputs.servos.curves), inputs.supply.voltage)
+    neutral = linkages.neutral
+    per_torque = (neutral.rod_force / neutral.slope)[..., linkages.starts, 0]
+    return np.asarray(np.abs(printed * per_torque))
 
 
 def _electric(
@@ -250,7 +259,8 @@ def begin(inputs: Inputs, linkages: Linkages, look: Look, bases: tuple[int, ...]
     if len(inputs.surfaces.owner) > len(inputs.surfaces.first):
         _look_beside_neutral(deflection)
     elastic = linkages.sided or inputs.surfaces.compliance.any()
-    return Start(reached, deflection, None if elastic else position(linkages, deflection))
+    still = None if elastic else loads.still(inputs, linkages, deflection)
+    return Start(reached, deflection, still, _free_play(inputs, linkages))
 
 
 _BESIDE = 1e-9  # [rad]

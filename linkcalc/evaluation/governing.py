@@ -12,7 +12,7 @@ from linkcalc.evaluation.inputs import by_run
 from linkcalc.evaluation.linkage import Position
 from linkcalc.evaluation.loads import BEST, ENDS, HIGH, LOW, Bearing, bear
 from linkcalc.evaluation.margins import Margins
-from linkcalc.evaluation.search import greatest
+from linkcalc.evaluation.search import greatest, side_by_side
 from linkcalc.evaluation.side_loads import side_loads
 
 if TYPE_CHECKING:
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
     from linkcalc.evaluation.inputs import Inputs
     from linkcalc.evaluation.linkage import Linkages
+    from linkcalc.evaluation.loads import Still
     from linkcalc.evaluation.search import Greatest, Look
 
     Floats = NDArray[np.float64]
@@ -115,7 +116,7 @@ def swept(
     linkages: Linkages,
     deflection: Floats,
     look: Look,
-    stiff: Position | None = None,
+    known: Still | None = None,
 ) -> Sweep:
     """Return what is borne over a range.
 
@@ -129,15 +130,15 @@ def swept(
         The nodes that searches start from; nan where there is no range [rad].
     look : Look
         How closely to look.
-    stiff : Position, optional
-        Where the linkages stand there without load, if it is known.
+    known : Still, optional
+        What no speed changes there, if it is known.
 
     Returns
     -------
     Sweep
         At these nodes.
     """
-    return Sweep(deflection, bear(inputs, linkages, deflection, stiff), look)
+    return Sweep(deflection, bear(inputs, linkages, deflection, known), look)
 
 
 def taken(bearing: Bearing, function: int) -> Bearing:
@@ -331,8 +332,7 @@ def govern(
         known = deflection is sweep.deflection
         bearing = sweep.bearing if known else bear(inputs, linkages, deflection)
         made = [function(taken(bearing, index)) for index, function in enumerate(functions)]
-        alike = all(each.shape == made[0].shape for each in made)
-        return np.stack(made if alike else np.broadcast_arrays(*made))
+        return side_by_side(made)
 
     found = greatest(sizes, start, sweep.look.zooms)
     values = {

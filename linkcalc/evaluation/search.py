@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
@@ -24,6 +24,7 @@ __all__ = [
     "beside_first",
     "greatest",
     "nodes",
+    "side_by_side",
 ]
 
 
@@ -84,29 +85,50 @@ def nodes(low: Floats, high: Floats, count: int = CLOSE.nodes) -> Floats:
     Returns
     -------
     ndarray, shape (..., count)
-        Ascending; the one nearest to zero is moved onto it.
+        Ascending; the one nearest to zero is moved onto it. In memory the nodes come first, and
+        so they do in whatever is computed from them: numpy walks along the long rows of the rest.
 
     Examples
     --------
     >>> nodes(np.array(-0.1), np.array(0.3), count=4).round(3).tolist()
     [-0.1, 0.0, 0.167, 0.3]
     """
-    low, high = np.asarray(low)[..., None], np.asarray(high)[..., None]
-    width = high - low
-    made: Floats = low + width * np.linspace(0.0, 1.0, count)
-    made[..., -1:] = high
+    low, high = np.asarray(low), np.asarray(high)
+    width, share = high - low, np.linspace(0.0, 1.0, count)
+    made: Floats = low + width * share.reshape(-1, *(1,) * width.ndim)
+    made[-1] = high
     inner = (low < 0) & (high > 0)
     if inner.any():
         middle = np.where(inner, -low / np.where(inner, width, 1.0), 0.5) * (count - 1)
-        at = np.clip(np.rint(middle), 1, count - 2)
-        made[inner & (np.arange(count) == at)] = 0.0
-    return made
+        at = np.clip(np.rint(middle), 1, count - 2).astype(np.intp)[None]
+        neutral = np.where(inner, 0.0, np.take_along_axis(made, at, 0)[0])
+        np.put_along_axis(made, at, neutral[None], 0)
+    return np.moveaxis(made, 0, -1)
+
+
+def side_by_side(values: Sequence[Floats]) -> Floats:
+    """Return several functions of a row of nodes in one array.
+
+    Parameters
+    ----------
+    values : sequence of ndarray, shape (..., n)
+        They broadcast together.
+
+    Returns
+    -------
+    ndarray, shape (function, ..., n)
+        The nodes first in memory, as `nodes` has them.
+    """
+    alike = all(each.shape == values[0].shape for each in values)
+    each = values if alike else np.broadcast_arrays(*values)
+    return np.moveaxis(np.stack([np.moveaxis(one, -1, 0) for one in each], axis=1), 0, -1)
 
 
 def _pick(array: Floats, index: NDArray[np.intp]) -> Floats:
-    rows = array.reshape(-1, array.shape[-1])
-    picked: Floats = rows[np.arange(len(rows)), index.reshape(-1)].reshape(index.shape)
-    return picked
+    """Return the values at places along the last axis; other axes of length 1 serve all rows."""
+    first = np.moveaxis(array, -1, 0)
+    rows = np.arange(first[0].size).reshape(first[0].shape)
+    return first.reshape(-1).take(index * rows.size + rows)
 
 
 def _best(value: Floats) -> NDArray[np.intp]:
@@ -122,17 +144,12 @@ def _best(value: Floats) -> NDArray[np.intp]:
     return np.asarray(value.shape[-1] - 1 - from_last)
 
 
-def _at_end(value: Floats, index: NDArray[np.intp]) -> Flags:
+def _rising(value: Floats, index: NDArray[np.intp]) -> Flags:
     """Tell whether the best node is an end of the range towards which the function still rises.
 
     The slope at the end is taken from the last three nodes, with half again the
     correction for curvature that a parabola would need.
     """
-    return _rising(value[..., [0, 1, 2, -3, -2, -1]], index, value.shape[-1] - 1)
-
-
-def _rising(value: Floats, index: NDArray[np.intp], last: int) -> Flags:
-    """Tell the same from three nodes at either end."""
     forward, backward = (
         (value[..., end] - value[..., near], value[..., near] - value[..., far])
         for end, near, far in ((-1, -2, -3), (0, 1, 2))
@@ -140,6 +157,7 @@ def _rising(value: Floats, index: NDArray[np.intp], last: int) -> Flags:
     rising = [
         step + 0.75 * np.minimum(step - before, 0.0) > 0 for step, before in (forward, backward)
     ]
+    last = value.shape[-1] - 1
     return np.asarray(((index == last) & rising[0]) | ((index == 0) & rising[1]))
 
 
@@ -179,22 +197,18 @@ def greatest(
     """
     low, high = start[..., 0], start[..., -1]
     seen = beside(function(start))
-    at, left, right = (_taken(start, each) for each in (seen.best, *seen.beside))
-    top, done = seen.value, seen.close | seen.at_end
+    at, top, done = _pick(start, seen.best), seen.value, seen.close | seen.at_end
+    position = start
     for _ in range(zooms - 1):
         if done.all():
             break
-        position = nodes(left, right, FINER_NODES)
+        position = nodes(*(_pick(position, each) for each in seen.beside), FINER_NODES)
         seen = beside(function(position))
-        here, left, right = (_taken(position, each) for each in (seen.best, *seen.beside))
+        here = _pick(position, seen.best)
         # What has settled stays, whatever the others need.
         at, top = np.where(done, at, here), np.where(done, top, seen.value)
         done = done | seen.close | (here == low) | (here == high)
     return Greatest(np.where(np.isnan(top), np.nan, at), top)
-
-
-def _taken(position: Floats, index: NDArray[np.intp]) -> Floats:
-    return _pick(np.broadcast_to(position, (*index.shape, position.shape[-1])), index)
 
 
 class Seen(NamedTuple):
@@ -234,11 +248,14 @@ def beside(value: Floats) -> Seen:
     Seen
         The best of each row.
     """
-    index, last = _best(value), value.shape[-1] - 1
-    best, near = _pick(value, index), (np.maximum(index - 1, 0), np.minimum(index + 1, last))
-    lesser = np.fmin(*(_pick(value, item) for item in near))
-    close = ~(best - lesser > _GOOD * np.abs(best))  # also where there is no range
-    return Seen(index, near, best, close, _at_end(value, index))
+    return _beside(value, _best(value))
+
+
+def _beside(value: Floats, index: NDArray[np.intp]) -> Seen:
+    near = np.maximum(index - 1, 0), np.minimum(index + 1, value.shape[-1] - 1)
+    best, *others = (_pick(value, item) for item in (index, *near))
+    close = ~(best - np.fmin(*others) > _GOOD * np.abs(best))  # also where there is no range
+    return Seen(index, near, best, close, _rising(value, index))
 
 
 def beside_first(value: Floats) -> Seen:
@@ -254,15 +271,10 @@ def beside_first(value: Floats) -> Seen:
     Seen
         As `beside` has it of the same with the nodes behind.
     """
-    last, filled = len(value) - 1, np.fmax(value, -np.inf)
+    filled = np.fmax(value, -np.inf)
     top = filled.max(0)
     reached = top - _TIE * np.abs(np.where(np.isfinite(top), top, 0.0))
     index = np.zeros(top.shape, dtype=np.intp)
     for place, row in enumerate(filled):
         np.copyto(index, place, where=row >= reached)
-    near = np.maximum(index - 1, 0), np.minimum(index + 1, last)
-    rows, each = value.reshape(-1), np.arange(top.size).reshape(top.shape)
-    best, *others = (rows.take(item * top.size + each) for item in (index, *near))
-    close = ~(best - np.fmin(*others) > _GOOD * np.abs(best))
-    ends = np.moveaxis(value[[0, 1, 2, -3, -2, -1]], 0, -1)
-    return Seen(index, near, best, close, _rising(ends, index, last))
+    return _beside(np.moveaxis(value, 0, -1), index)

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple, cast
 
 import numpy as np
 
 from linkcalc.evaluation.axes import picked, varies_by_case
 from linkcalc.evaluation.evaluate import Asked, Start, begin, evaluate, weakened
 from linkcalc.evaluation.factors import Factors, both
-from linkcalc.evaluation.linkage import Reach, picked_linkages
+from linkcalc.evaluation.linkage import LaterLinkages, Reach
+from linkcalc.evaluation.loads import Still
 from linkcalc.evaluation.margins import Margins
 from linkcalc.evaluation.roots import first_root
 from linkcalc.evaluation.search import Look
@@ -201,8 +202,10 @@ class _Finder:
         self, inputs: Inputs, factors: Factors, linkages: Linkages, kinds: tuple[int, ...]
     ) -> None:
         quiet = dict.fromkeys(("seek_latch_up", "seek_details"), np.float64(0.0))
-        fields = {**inputs.supply.fields, **quiet}
-        self.inputs = inputs._replace(supply=inputs.supply._replace(fields=fields))
+        supply = inputs.supply._replace(fields={**inputs.supply.fields, **quiet})
+        nothing: Any = ()  # chains alone are made ready again
+        geometry = inputs.geometry if inputs.chains else nothing
+        self.inputs = inputs._replace(supply=supply, geometry=geometry)
         self.linkages, self.bases, self.kinds = linkages, (inputs.basis,), kinds
         stiff = not inputs.surfaces.compliance.any()
         self.stiff = begin(self.inputs, linkages, _TRIAL, self.bases) if stiff else None
@@ -237,14 +240,9 @@ class _Finder:
         runs, count = self.inputs.cases.speed.shape[-1], len(speeds)
         index = np.tile(case, count)
         trial = self.trial(index, np.repeat(speeds, len(case)))
-        found = evaluate(
-            trial,
-            self.factors,
-            self.linkages_of(trial, index),
-            self.bases,
-            look=_GLANCE,
-            start=self.start(trial, index),
-        )
+        linkages = self.linkages_of(trial, index)
+        start = self.start(trial, linkages, index)
+        found = evaluate(trial, self.factors, linkages, self.bases, look=_GLANCE, start=start)
         made = np.full((len(self.kinds), len(found.margins), len(index), runs), _HELD)
         for table, kind in zip(made, self.kinds, strict=True):
             if kind == _EVERY:
@@ -272,17 +270,21 @@ class _Finder:
         """Return the excess of a few single runs, shape (mode, ...)."""
         kind, case, run, modes = trials
         trial = self.trial(case, np.sqrt(squared))
-        asked = [name for name, any_ in zip(Margins._fields, modes.any(1), strict=True) if any_]
+        linkages = self.linkages_of(trial, case)
+        asked = [name for name, one in zip(Margins._fields, modes.any(1), strict=True) if one]
         found = evaluate(
             trial,
             self.factors._replace(torque=np.where(kind == _FREEZE, 1.0, self.torque)[:, None]),
-            self.linkages_of(trial, case),
+            linkages,
             self.bases,
             look=_TRIAL,
-            start=self.start(trial, case),
+            start=self.start(trial, linkages, case),
             asked=Asked(frozenset(asked), run),
         )
-        return _every(trial, found)[:, np.arange(len(squared)), run]
+        made, each = np.full(modes.shape, _HELD), np.arange(len(run))
+        for name in asked:
+            made[Margins._fields.index(name)] = _excess(trial, found, name)[each, run]
+        return made
 
     def trial(self, case: Whole, flight_speed: Floats) -> Inputs:
         """Return the inputs with trials for cases; what the wash adds to V^2 is held."""
@@ -296,16 +298,26 @@ class _Finder:
 
     def linkages_of(self, trial: Inputs, case: Whole) -> Linkages:
         """Return the linkages of trials."""
-        return picked_linkages(self.linkages, (case,), trial) if self.varied else self.linkages
+        if not self.varied:
+            return self.linkages
+        later: Any = LaterLinkages(self.linkages, (case,), trial)
+        return cast("Linkages", later)
 
-    def start(self, trial: Inputs, case: Whole) -> Start:
+    def start(self, trial: Inputs, linkages: Linkages, case: Whole) -> Start:
         """Return where an evaluation of trials starts from; a stiff linkage does not feel the speed."""
-        if self.stiff is None:
-            return begin(trial, self.linkages_of(trial, case), _TRIAL, self.bases)
-        held, place = self.stiff, self.stiff.stiff
-        taken = None if place is None else type(place)(*(each[:, case] for each in place))
+        held = self.stiff
+        if held is None or held.still is None:
+            return begin(trial, linkages, _TRIAL, self.bases)
+
+        def of(nodes: Floats) -> Floats:
+            return np.moveaxis(np.moveaxis(nodes, -1, 0).take(case, axis=-2), 0, -1)
+
+        deflection, place = of(held.deflection), held.still.place
+        taken = (deflection if each is held.deflection else of(each) for each in place)
         ends = (end[:, case] if end.shape[1] > 1 else end for end in held.reached)
-        return Start(Reach(*ends), held.deflection[:, case], taken)
+        play = held.free_play if held.free_play.ndim == 1 else held.free_play[case]
+        still = Still(type(place)(*taken), of(held.still.weight))
+        return Start(Reach(*ends), deflection, still, play)
 
     def freeze(self, trial: Inputs, move: Floats) -> Floats:
         """Return torque needed over torque at each run's own limit, less one, shape (trial, run)."""
@@ -339,16 +351,17 @@ def _torque(answer: Answer) -> Floats:
 
 def _every(trial: Inputs, answer: Answer) -> Floats:
     """Return the excess of every mode, shape (mode, ..., case, run)."""
-    made = []
-    for name, mode in answer.margins._asdict().items():
-        margin = mode.margin[0]
-        idle = ~mode.applies[0]
-        if name in _LINEAR:
-            rate = answer.rate[0] / trial.cases.wanted_rate - 1  # below stall too
-            margin = np.where(np.isnan(margin), np.nan, rate) if name == "speed" else margin
-            excess = np.where(np.isnan(margin), _LOST, -margin)
-        else:
-            excess = _demand(margin)
-            idle = idle | (mode.required[0] == 0)
-        made.append(np.where(idle, _HELD, excess))
+    made = [_excess(trial, answer, name) for name in Margins._fields]
     return np.stack(np.broadcast_arrays(*made))
+
+
+def _excess(trial: Inputs, answer: Answer, name: str) -> Floats:
+    """Return the excess of one mode, shape (..., case, run)."""
+    mode = getattr(answer.margins, name)
+    margin, idle = mode.margin[0], ~mode.applies[0]
+    if name not in _LINEAR:
+        return np.where(idle | (mode.required[0] == 0), _HELD, _demand(margin))
+    if name == "speed":  # below stall too
+        rate = answer.rate[0] / trial.cases.wanted_rate - 1
+        margin = np.where(np.isnan(margin), np.nan, rate)
+    return np.where(idle, _HELD, np.where(np.isnan(margin), _LOST, -margin))
