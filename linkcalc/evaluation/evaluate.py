@@ -160,7 +160,7 @@ def evaluate(
     bases = bases or (inputs.basis, PLAIN)
     start = start or begin(inputs, linkages, look, bases)
     reached, share = start.reached, servo_share(inputs, factors)
-    sweep = swept(inputs, linkages, start.deflection, look, start.still)
+    sweep = swept(inputs, linkages, start.deflection, look, start.still, bases)
     modes = frozenset(margins.Margins._fields) if asked is None else asked.modes
     governing = govern(inputs, linkages, sweep, share, bases, modes)
     curves = weakened(inputs, factors)

@@ -16,7 +16,7 @@ from linkcalc.evaluation.search import greatest, side_by_side
 from linkcalc.evaluation.side_loads import side_loads
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection
+    from collections.abc import Callable, Collection, Iterator
 
     from numpy.typing import NDArray
 
@@ -104,11 +104,14 @@ class Sweep(NamedTuple):
         There.
     look : Look
         How closely searches from here may look.
+    worst : bool
+        Whether torques are asked for on the worst end of the band alone.
     """
 
     deflection: Floats
     bearing: Bearing
     look: Look
+    worst: bool = False
 
 
 def swept(
@@ -117,6 +120,7 @@ def swept(
     deflection: Floats,
     look: Look,
     known: Still | None = None,
+    bases: tuple[int, ...] = BASES,
 ) -> Sweep:
     """Return what is borne over a range.
 
@@ -132,13 +136,17 @@ def swept(
         How closely to look.
     known : Still, optional
         What no speed changes there, if it is known.
+    bases : tuple of int
+        What each place of the basis axis stands for.
 
     Returns
     -------
     Sweep
         At these nodes.
     """
-    return Sweep(deflection, bear(inputs, linkages, deflection, known), look)
+    worst = not look.details and set(bases) == {VERDICT}
+    bearing = bear(inputs, linkages, deflection, known, worst=worst)
+    return Sweep(deflection, bearing, look, worst)
 
 
 def taken(bearing: Bearing, function: int) -> Bearing:
@@ -199,6 +207,8 @@ def worst_move(bearing: Bearing, basis: int) -> Floats:
     ndarray, shape (..., case, run, deflection)
         Of all servos of a run together [N m].
     """
+    if len(bearing.move) == 1:
+        return np.asarray(bearing.move[0])
     if basis == VERDICT:
         if bearing.moments.shape[-2] == bearing.hold.shape[-2]:  # the larger the one, the other
             low, *others = (bearing.move[end] for end in ENDS)
@@ -208,27 +218,33 @@ def worst_move(bearing: Bearing, basis: int) -> Floats:
 
 
 def _hold_size(bearing: Bearing, basis: int) -> Floats:
-    return np.asarray(np.abs(bearing.hold[_lines(basis)]).max(0))
+    lines = [0] if len(bearing.hold) == 1 else _lines(basis)
+    return functools.reduce(np.maximum, (np.abs(bearing.hold[line]) for line in lines))
 
 
-def _forces(bearing: Bearing, basis: int) -> Floats:
-    """Force in every member on the lines that count, tension positive, shape (line, ..., member, deflection)."""
-    if bearing.forces is not None:
-        return np.asarray(bearing.forces[_lines(basis)])
-    each = np.broadcast_to(bearing.place.rod_force, bearing.moments.shape)
-    return np.asarray((bearing.moments * each)[_lines(basis)])
+def _forces(bearing: Bearing, basis: int) -> Iterator[Floats]:
+    """Force in every member on each line that counts, tension positive, shape (..., member, deflection)."""
+    each = bearing.place.rod_force
+    for line in _lines(basis):
+        if bearing.forces is not None:
+            yield bearing.forces[line]
+        else:
+            yield bearing.moments[line] * each[line if len(each) > 1 else 0]
 
 
 def _compression(inputs: Inputs, bearing: Bearing, basis: int) -> Floats:
     """Compression over critical load, per rod."""
-    squeezed = np.maximum(-_forces(bearing, basis).min(0), 0.0)
-    return np.asarray(squeezed / inputs.rods.critical_load[..., None])
+    squeezed = -functools.reduce(np.minimum, _forces(bearing, basis))
+    return np.asarray(np.maximum(squeezed, 0.0) / inputs.rods.critical_load[..., None])
 
 
 def _joint(inputs: Inputs, bearing: Bearing, basis: int) -> Floats:
     """Force over the rating of the joints, per rod."""
-    largest = np.abs(_forces(bearing, basis)).max(0)
-    return np.asarray(largest / inputs.rods.joint_rating[..., None])
+    return np.asarray(_largest_force(bearing, basis) / inputs.rods.joint_rating[..., None])
+
+
+def _largest_force(bearing: Bearing, basis: int) -> Floats:
+    return functools.reduce(np.maximum, (np.abs(force) for force in _forces(bearing, basis)))
 
 
 def _by_run(inputs: Inputs, values: Floats) -> Floats:
@@ -280,7 +296,7 @@ def _functions(
         return np.asarray(share[place] * _by_run(inputs, _joint(inputs, bearing, basis)))
 
     def force(bearing: Bearing) -> Floats:
-        return share[0] * _by_run(inputs, np.abs(_forces(bearing, bases[0])).max(0))
+        return share[0] * _by_run(inputs, _largest_force(bearing, bases[0]))
 
     made: list[Callable[[Bearing], Floats]] = [
         partial(function, place=place, basis=basis)
@@ -330,7 +346,7 @@ def govern(
 
     def sizes(deflection: Floats) -> Floats:
         known = deflection is sweep.deflection
-        bearing = sweep.bearing if known else bear(inputs, linkages, deflection)
+        bearing = sweep.bearing if known else bear(inputs, linkages, deflection, worst=sweep.worst)
         made = [function(taken(bearing, index)) for index, function in enumerate(functions)]
         return side_by_side(made)
 
@@ -450,7 +466,8 @@ def _nearest(inputs: Inputs, capacity: Floats, ratios: list[Floats]) -> Floats:
 
 def _signed_force(inputs: Inputs, bearing: Bearing, basis: int) -> Floats:
     """Return the force of largest magnitude in any rod of a run, with its sign [N]."""
-    forces = _forces(bearing, basis)
-    most = by_run(np.maximum, forces.max(0), inputs.rods.first, axis=-2)
-    least = by_run(np.minimum, forces.min(0), inputs.rods.first, axis=-2)
+    forces = list(_forces(bearing, basis))
+    most, least = (functools.reduce(each, forces) for each in (np.maximum, np.minimum))
+    most = by_run(np.maximum, most, inputs.rods.first, axis=-2)
+    least = by_run(np.minimum, least, inputs.rods.first, axis=-2)
     return np.where(np.abs(least) > np.abs(most), least, most)[..., 0]

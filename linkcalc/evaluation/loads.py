@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -82,9 +83,9 @@ class Bearing(NamedTuple):
         As `Air` has them [N m].
     stiffening : ndarray, shape (..., case, surface, deflection)
         As `Air` has it [N m/rad].
-    hold : ndarray, shape (line, ..., case, run, deflection)
+    hold : ndarray, shape (line or 1, ..., case, run, deflection)
         Servo torque that holds them, signed, all servos of a run together [N m].
-    move : ndarray, shape (line, ..., case, run, deflection)
+    move : ndarray, shape (line or 1, ..., case, run, deflection)
         Servo torque that moves them, zero or more, all servos of a run together and
         without the friction at their shafts [N m].
     forces : ndarray, shape (line, ..., case, member, deflection), or None
@@ -368,7 +369,12 @@ def _in_every_case(value: Floats, cases: tuple[int, ...]) -> Floats:
 
 
 def bear(
-    inputs: Inputs, linkages: Linkages, deflection: Floats, known: Still | None = None
+    inputs: Inputs,
+    linkages: Linkages,
+    deflection: Floats,
+    known: Still | None = None,
+    *,
+    worst: bool = False,
 ) -> Bearing:
     """Return what every surface and servo bears.
 
@@ -382,11 +388,15 @@ def bear(
         Of the first surface of each run [rad].
     known : Still, optional
         What no speed changes there, if it is known.
+    worst : bool
+        Whether torques are asked for on the worst end of the band alone, and as magnitudes.
 
     Returns
     -------
     Bearing
-        nan where a linkage does not reach.
+        nan where a linkage does not reach. Torques on one line where only the worst was asked
+        for, and the largest moment is sure to need the largest torque: where no linkage is
+        elastic, and each servo has one surface.
 
     Raises
     ------
@@ -399,9 +409,12 @@ def bear(
         known = known or still(inputs, linkages, deflection)
         place = Position(*(array[None] for array in known.place))
         air = air_load(inputs, known.place.deflection, known.weight)
-    hold = to_hold(inputs, air.moments, place.slope)
-    move = to_move(inputs, hold, air.moments, place.slope)
-    forces = None
+    carried, forces = air.moments, None
+    if worst and len(place.slope) == 1 and len(inputs.surfaces.owner) == len(inputs.surfaces.first):
+        ends = (np.abs(air.moments[end]) for end in ENDS)
+        carried = functools.reduce(np.maximum, ends)[None]
+    hold = to_hold(inputs, carried, place.slope)
+    move = to_move(inputs, hold, carried, place.slope)
     if inputs.chains:
         from linkcalc.evaluation import chains  # noqa: PLC0415 - few files have chains
 

@@ -196,9 +196,13 @@ def greatest(
     (0.2, 1.0)
     """
     low, high = start[..., 0], start[..., -1]
-    seen = beside(function(start))
+    position, value = start, function(start)
+    if zooms <= 1:
+        best = _best(value)
+        top = _pick(value, best)
+        return Greatest(np.where(np.isnan(top), np.nan, _pick(start, best)), top)
+    seen = beside(value)
     at, top, done = _pick(start, seen.best), seen.value, seen.close | seen.at_end
-    position = start
     for _ in range(zooms - 1):
         if done.all():
             break
