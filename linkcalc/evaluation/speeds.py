@@ -246,7 +246,8 @@ class _Finder:
         made = np.full((len(self.kinds), len(found.margins), len(index), runs), _HELD)
         for table, kind in zip(made, self.kinds, strict=True):
             if kind == _EVERY:
-                table[...] = _every(trial, found)
+                every = [self.excess_of(trial, found, name) for name in Margins._fields]
+                table[...] = np.stack(np.broadcast_arrays(*every))
             elif kind == _TORQUE:
                 table[0] = _torque(found)
             else:
@@ -283,8 +284,19 @@ class _Finder:
         )
         made, each = np.full(modes.shape, _HELD), np.arange(len(run))
         for name in asked:
-            made[Margins._fields.index(name)] = _excess(trial, found, name)[each, run]
+            made[Margins._fields.index(name)] = self.excess_of(trial, found, name)[each, run]
         return made
+
+    def excess_of(self, trial: Inputs, answer: Answer, name: str) -> Floats:
+        """Return the excess of one mode, shape (..., case, run)."""
+        mode = getattr(answer.margins, name)
+        margin, idle = mode.margin[0], ~mode.applies[0]
+        if name not in _LINEAR:
+            return np.where(idle | (mode.required[0] == 0), _HELD, _demand(margin))
+        if name == "speed":  # below stall too
+            rate = answer.rate[0] / (trial.cases.wanted_rate * self.factors.speed[0]) - 1
+            margin = np.where(np.isnan(margin), np.nan, rate)
+        return np.where(idle, _HELD, np.where(np.isnan(margin), _LOST, -margin))
 
     def trial(self, case: Whole, flight_speed: Floats) -> Inputs:
         """Return the inputs with trials for cases; what the wash adds to V^2 is held."""
@@ -347,21 +359,3 @@ def _demand(margin: Floats) -> Floats:
 def _torque(answer: Answer) -> Floats:
     torque = answer.margins.torque
     return np.where(torque.required[0] == 0, _HELD, _demand(torque.margin[0]))
-
-
-def _every(trial: Inputs, answer: Answer) -> Floats:
-    """Return the excess of every mode, shape (mode, ..., case, run)."""
-    made = [_excess(trial, answer, name) for name in Margins._fields]
-    return np.stack(np.broadcast_arrays(*made))
-
-
-def _excess(trial: Inputs, answer: Answer, name: str) -> Floats:
-    """Return the excess of one mode, shape (..., case, run)."""
-    mode = getattr(answer.margins, name)
-    margin, idle = mode.margin[0], ~mode.applies[0]
-    if name not in _LINEAR:
-        return np.where(idle | (mode.required[0] == 0), _HELD, _demand(margin))
-    if name == "speed":  # below stall too
-        rate = answer.rate[0] / trial.cases.wanted_rate - 1
-        margin = np.where(np.isnan(margin), np.nan, rate)
-    return np.where(idle, _HELD, np.where(np.isnan(margin), _LOST, -margin))
