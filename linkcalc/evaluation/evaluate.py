@@ -90,6 +90,9 @@ class Answer(NamedTuple):
         Voltages and currents.
     torque_available : ndarray, shape (basis, ..., case, run)
         Stall torque at the voltage of the servo's own limit, over the datasheet factor [N m].
+    no_load, stall : ndarray, shape (basis, ..., case, run)
+        No-load speed [rad/s] and stall torque at the voltage at work, over the datasheet
+        factor [N m].
     rate : ndarray, shape (basis, ..., case, run)
         Least rate of the surface under load, negative where the servo stalls [rad/s].
     jam_force : ndarray, shape (run,)
@@ -104,6 +107,8 @@ class Answer(NamedTuple):
     governing: Governing
     delivered: Delivered
     torque_available: Floats
+    no_load: Floats
+    stall: Floats
     rate: Floats
     jam_force: Floats
     margins: margins.Margins
@@ -167,10 +172,10 @@ def evaluate(
     move = _of_every_servo(governing.move, curves)
     electric = _electric(inputs, curves, move, factors.torque, asked, details=look.details)
     at_run = _of_runs(inputs, curves)
+    no_load = servo.no_load_speed(at_run, electric.at_work)
     stall = servo.stall_torque(at_run, electric.at_work)
     slowest_rate = np.full(move.shape, np.nan)
     if "speed" in modes:
-        no_load = servo.no_load_speed(at_run, electric.at_work)
         slowest_rate = least_rate(
             inputs, linkages, sweep, no_load=no_load, stall=stall, share=share, bases=bases
         )
@@ -200,6 +205,8 @@ def evaluate(
         governing=governing,
         delivered=electric,
         torque_available=available,
+        no_load=no_load,
+        stall=stall,
         rate=slowest_rate,
         jam_force=_jam_force(inputs, linkages) if look.details else np.full(1, np.nan),
         margins=margins.compare(inputs, factors, reached, found, modes),

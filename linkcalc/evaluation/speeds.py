@@ -7,17 +7,21 @@ from typing import TYPE_CHECKING, Any, NamedTuple, cast
 import numpy as np
 
 from linkcalc.evaluation.axes import picked, varies_by_case
-from linkcalc.evaluation.evaluate import Asked, Start, begin, evaluate, weakened
+from linkcalc.evaluation.evaluate import Asked, Start, begin, evaluate, servo_share, weakened
 from linkcalc.evaluation.factors import Factors, both
+from linkcalc.evaluation.governing import govern, swept
 from linkcalc.evaluation.linkage import LaterLinkages, Reach
 from linkcalc.evaluation.loads import Still
 from linkcalc.evaluation.margins import Margins
+from linkcalc.evaluation.rates import least_rate
 from linkcalc.evaluation.roots import first_root
 from linkcalc.evaluation.search import Look
 from linkcalc.evaluation.supply import of_single_runs
 from linkcalc.physics import servo
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from numpy.typing import NDArray
 
     from linkcalc.evaluation.evaluate import Answer
@@ -25,6 +29,7 @@ if TYPE_CHECKING:
     from linkcalc.evaluation.linkage import Linkages
 
     Floats = NDArray[np.float64]
+    Flags = NDArray[np.bool_]
     Whole = NDArray[np.intp]
 
 __all__ = ["GREATEST_MACH", "SPEED_OF_SOUND", "Limit", "Speeds", "find_placard", "find_speeds"]
@@ -117,7 +122,9 @@ def find_speeds(inputs: Inputs, factors: Factors, linkages: Linkages) -> Speeds:
     return Speeds(torque, freeze, placard, _GREATEST)
 
 
-def find_placard(inputs: Inputs, factors: Factors, linkages: Linkages) -> Limit:
+def find_placard(
+    inputs: Inputs, factors: Factors, linkages: Linkages, like: Limit | None = None
+) -> Limit:
     """Find the placard speed of every run in every case, and no other limit.
 
     Parameters
@@ -128,33 +135,46 @@ def find_placard(inputs: Inputs, factors: Factors, linkages: Linkages) -> Limit:
         For the verdict, plain numbers.
     linkages : Linkages
         Made from the inputs.
+    like : Limit, optional
+        Of an aircraft that these are variants of, each with all its cases in a row: where to
+        look first.
 
     Returns
     -------
     Limit
         As `find_speeds` has it.
+
+    Notes
+    -----
+    Variants are first looked at just below the limits of their like. Where all holds there, and
+    no load is larger at slower speeds of the scan, all holds at these too, for more load draws
+    more current and leaves less voltage to everybody. The others are scanned as ever.
     """
-    return _limits(inputs, factors, linkages, (_EVERY,))[0]
+    return _limits(inputs, factors, linkages, (_EVERY,), like)[0]
 
 
 _GREATEST = GREATEST_MACH * SPEED_OF_SOUND
 
 
 def _limits(
-    inputs: Inputs, factors: Factors, linkages: Linkages, kinds: tuple[int, ...]
+    inputs: Inputs,
+    factors: Factors,
+    linkages: Linkages,
+    kinds: tuple[int, ...],
+    like: Limit | None = None,
 ) -> list[Limit]:
     """Return the limits of some kinds."""
     scan = _GREATEST * (np.arange(1, _SCAN + 1) / _SCAN) ** 2
     scan[0] = 1e-3 * _GREATEST  # just above zero
     finder = _Finder(inputs, factors, linkages, kinds)
-    table = finder.scan(scan)  # (kind, mode, speed, case, run)
+    table, begun = finder.scan(scan, like)  # (kind, mode, speed, case, run)
     lost: NDArray[np.bool_] = np.asarray((table > 0).any(1))
     at_zero = ~lost[:, 0]
     refine = lost.any(1) & at_zero
     upper = np.where(refine, lost.argmax(1), 1)
     kind, case, run = pairs = np.nonzero(refine)  # of each limit that is sought
     last = upper[pairs]
-    places = last - 1, last, np.where(last > 1, last - 2, last + 1)
+    places = last - 1, last, np.where(last > begun[case] + 1, last - 2, last + 1)
     heights = [table[kind, :, place, case, run].T for place in places]
     failing, which = heights[1] > 0, np.array(kinds)[kind]
     squared, modes = first_root(
@@ -212,34 +232,59 @@ class _Finder:
         self.factors = both(factors, 3)
         self.factors = Factors(*(value[:1] for value in self.factors))  # the verdict's alone
         self.varied = varies_by_case(inputs)
+        # Linkages that give way reach less under load; how warm a regulator gets is another matter.
+        rated = np.isfinite(inputs.supply.node_heat_rating).any()
+        self.steady = self.stiff is not None and self.stiff.still is not None and not rated
         self.torque = factors.torque
 
-    def scan(self, speeds: Floats) -> Floats:
+    def scan(self, speeds: Floats, like: Limit | None) -> tuple[Floats, Whole]:
         """Return the excess of every run in every case, shape (kind, mode, speed, case, run).
 
         Slow ones first: once all runs of a case have failed, or come to hold, faster ones tell nothing
-        new, and stand as lost.
+        new, and stand as lost. Beside it stands the first speed that each case was looked at.
         """
         cases, runs = self.inputs.cases.speed.shape
         shape = (len(self.kinds), len(Margins._fields), len(speeds), cases, runs)
-        table, left, start = np.full(shape, _LOST), np.arange(cases), 0
-        for stop in (*(_SCANNED if cases >= _MANY else ()), len(speeds)):
-            at_once = max(1, _GLANCED // (stop - start))
-            for first in range(0, left.size, at_once):
-                some = left[first : first + at_once]
-                table[:, :, start:stop, some] = self.glance(speeds[start:stop], some)
-            lost: NDArray[np.bool_] = np.asarray((table[:, :, :stop, left] > 0).any(1))
-            turned = (lost != lost[:, :1]).any(1)
-            left, start = left[~turned.all((0, 2))], stop
-            if not left.size:
-                break
-        return table
+        table, begun = np.full(shape, _LOST), np.zeros(cases, dtype=np.intp)
+        for left, start, stops in self.plan(speeds, like):
+            first = start
+            for stop in stops:
+                at_once = max(1, _GLANCED // (stop - first))
+                for place in range(0, left.size, at_once):
+                    some = left[place : place + at_once]
+                    table[:, :, first:stop, some], sure = self.glance(speeds, (first, stop), some)
+                    if 0 < first == start:
+                        begun[some[sure]], rest = first, some[~sure]
+                        table[:, :, :first, some] = _HELD
+                        if rest.size:
+                            table[:, :, :first, rest], _ = self.glance(speeds, (0, first), rest)
+                lost: NDArray[np.bool_] = np.asarray((table[:, :, :stop, left] > 0).any(1))
+                turned = (lost != lost[:, :1]).any(1)
+                left, first = left[~turned.all((0, 2))], stop
+                if not left.size:
+                    break
+        return table, begun
 
-    def glance(self, speeds: Floats, case: Whole) -> Floats:
-        """Return the excess of every run in some cases, shape (kind, mode, speed, case, run)."""
-        runs, count = self.inputs.cases.speed.shape[-1], len(speeds)
-        index = np.tile(case, count)
-        trial = self.trial(index, np.repeat(speeds, len(case)))
+    def plan(self, speeds: Floats, like: Limit | None) -> Iterator[tuple[Whole, int, list[int]]]:
+        """Yield cases, the first speed to look at in them, and where to stop one time after another."""
+        cases, stops = len(self.inputs.cases.speed), [*_SCANNED, len(speeds)]
+        if like is None or not self.steady:
+            yield np.arange(cases), 0, stops if cases >= _MANY else stops[-1:]
+            return
+        for case, (speed, at_zero) in enumerate(zip(like.speed, like.at_zero, strict=True)):
+            fails = np.where(at_zero, np.searchsorted(speeds, speed), 0)  # nan comes last
+            first, stop = max(int(fails.min()) - 2, 0), min(int(fails.max()) + 1, len(speeds))
+            later = [each for each in stops if each > stop]
+            yield np.arange(case, cases, len(like.speed)), first, [stop, *later]
+
+    def glance(self, speeds: Floats, within: tuple[int, int], case: Whole) -> tuple[Floats, Flags]:
+        """Return the excess of every run in some cases, shape (kind, mode, speed, case, run).
+
+        And whether all is sure to hold at all speeds before, shape (case,).
+        """
+        runs, (first, stop) = self.inputs.cases.speed.shape[-1], within
+        index = np.tile(case, stop - first)
+        trial = self.trial(index, np.repeat(speeds[first:stop], len(case)))
         linkages = self.linkages_of(trial, index)
         start = self.start(trial, linkages, index)
         found = evaluate(trial, self.factors, linkages, self.bases, look=_GLANCE, start=start)
@@ -252,7 +297,38 @@ class _Finder:
                 table[0] = _torque(found)
             else:
                 table[0] = self.freeze(trial, found.governing.move[0])
-        return made.reshape(len(self.kinds), -1, count, len(case), runs)
+        made = made.reshape(len(self.kinds), -1, stop - first, len(case), runs)
+        sure = (made[:, :, 0] <= 0).all((0, 1, 3))
+        if first and sure.any():
+            sure[sure] = self.no_worse(speeds[:first], case[sure], found, np.flatnonzero(sure))
+        return made, sure
+
+    def no_worse(self, speeds: Floats, case: Whole, above: Answer, where: Whole) -> Flags:
+        """Tell in which cases what holds above holds at some slower speeds, shape (case,).
+
+        Where no run bears more than above, none has less voltage, and no servo less torque. With
+        the voltage that there is above the rates have to be enough.
+        """
+        index = np.tile(case, len(speeds))
+        trial = self.trial(index, np.repeat(speeds, len(case)))
+        linkages, share = self.linkages_of(trial, index), servo_share(trial, self.factors)
+        start, at = self.start(trial, linkages, index), np.tile(where, len(speeds))
+        sweep = swept(trial, linkages, start.deflection, _GLANCE, start.still, self.bases)
+        here, there = govern(trial, linkages, sweep, share, self.bases), above.governing
+        rate = least_rate(
+            trial,
+            linkages,
+            sweep,
+            no_load=above.no_load[:, at],
+            stall=above.stall[:, at],
+            share=share,
+            bases=self.bases,
+        )
+        good = rate[0] >= trial.cases.wanted_rate * self.factors.speed[0]
+        for name in ("move", "hold_most", "compression"):
+            good &= getattr(here, name)[0] <= getattr(there, name)[0, at]
+        good &= (here.joint_force <= there.joint_force[:, at])[0] | np.isinf(here.joint_rating[0])
+        return np.asarray(good.reshape(len(speeds), len(case), -1).all((0, 2)))
 
     def excess(self, squared: Floats, trials: _Trials) -> Floats:
         """Return the excess of single runs, each in a case at a speed of its own, shape (mode, ...).

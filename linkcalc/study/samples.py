@@ -75,6 +75,7 @@ class OneByOne:
         aircraft = uncertain.aircraft
         self._base = gather(aircraft).inputs
         self._used = factors(aircraft.factors)
+        self._like: Limit | None = None  # of the aircraft as it is described
         nominal = self._evaluated(self._base)[0][:, 0]
         runs, cases = ([each.name for each in many] for many in (aircraft.runs, aircraft.cases))
         self._kept = ~np.isposinf(nominal).transpose(2, 1, 0)
@@ -145,7 +146,8 @@ class OneByOne:
             samples, cases = margins.shape[1:3]
             where = np.repeat(np.arange(samples), cases), np.tile(np.arange(cases), samples)
             linkages = picked_linkages(linkages, where, flat)
-        placard = find_placard(flat, self._used, linkages)
+        placard = find_placard(flat, self._used, linkages, self._like)
+        self._like = self._like or placard
         return margins, _speed(placard).reshape(-1, *margins.shape[2:])
 
 
