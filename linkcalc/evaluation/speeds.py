@@ -10,7 +10,7 @@ from linkcalc.evaluation.axes import picked, varies_by_case
 from linkcalc.evaluation.evaluate import Asked, Start, begin, evaluate, servo_share, weakened
 from linkcalc.evaluation.factors import Factors, both
 from linkcalc.evaluation.governing import govern, swept
-from linkcalc.evaluation.linkage import LaterLinkages, Reach
+from linkcalc.evaluation.linkage import LaterLinkages, Position, Reach
 from linkcalc.evaluation.loads import Still
 from linkcalc.evaluation.margins import Margins
 from linkcalc.evaluation.rates import least_rate
@@ -49,6 +49,7 @@ _AT_ONCE = 12_000  # servos that are looked at together
 _FEW = 128  # trials, up to which one look at all modes that any of them asks for is quicker
 _GLANCED = 1500  # trials of the scan at once
 _LINEAR = ("voltage", "speed", "divergence")  # modes whose margin itself is nearly linear in q
+_PUSHED = {"buckling", "joint"}  # modes of rods
 _TORQUE, _FREEZE, _EVERY = range(3)  # kinds of limit; the last takes all modes together
 _HELD = -1.0  # excess of what is not asked for
 _LOST = 1e6  # excess of what cannot be computed
@@ -177,15 +178,16 @@ def _limits(
     places = last - 1, last, np.where(last > begun[case] + 1, last - 2, last + 1)
     heights = [table[kind, :, place, case, run].T for place in places]
     failing, which = heights[1] > 0, np.array(kinds)[kind]
+    some = np.flatnonzero(failing.any(1) | ~failing.any())  # no other mode ends anything
     squared, modes = first_root(
         lambda trial, busy: finder.excess(
             trial, _Trials(which[busy], case[busy], run[busy], failing[:, busy])
-        ),
+        )[some],
         [scan[place] ** 2 for place in places],
-        heights,
+        [height[some] for height in heights],
     )
     speed, mode = np.full(at_zero.shape, np.nan), np.full(at_zero.shape, -1)
-    speed[pairs], mode[pairs] = np.sqrt(squared), modes
+    speed[pairs], mode[pairs] = np.sqrt(squared), some[modes]
     begins = np.where(at_zero | lost.all(1), np.nan, scan[np.argmax(~lost, axis=1)])
     return [Limit(*each) for each in zip(speed, at_zero, begins, mode, strict=True)]
 
@@ -226,6 +228,7 @@ class _Finder:
         nothing: Any = ()  # chains alone are made ready again
         geometry = inputs.geometry if inputs.chains else nothing
         self.inputs = inputs._replace(supply=supply, geometry=geometry)
+        self.others = self.inputs._replace(cases=nothing)
         self.linkages, self.bases, self.kinds = linkages, (inputs.basis,), kinds
         stiff = not inputs.surfaces.compliance.any()
         self.stiff = begin(self.inputs, linkages, _TRIAL, self.bases) if stiff else None
@@ -348,15 +351,16 @@ class _Finder:
         kind, case, run, modes = trials
         trial = self.trial(case, np.sqrt(squared))
         linkages = self.linkages_of(trial, case)
-        asked = [name for name, one in zip(Margins._fields, modes.any(1), strict=True) if one]
+        names = zip(Margins._fields, modes.any(1), strict=True)
+        asked = frozenset(name for name, one in names if one)
         found = evaluate(
             trial,
             self.factors._replace(torque=np.where(kind == _FREEZE, 1.0, self.torque)[:, None]),
             linkages,
             self.bases,
             look=_TRIAL,
-            start=self.start(trial, linkages, case),
-            asked=Asked(frozenset(asked), run),
+            start=self.start(trial, linkages, case, asked),
+            asked=Asked(asked, run),
         )
         made, each = np.full(modes.shape, _HELD), np.arange(len(run))
         for name in asked:
@@ -381,7 +385,7 @@ class _Finder:
         taken = cases.repeated(case)
         taken["flight_speed"] = flight_speed
         taken["speed"] = np.sqrt(flight_speed[:, None] ** 2 + added)
-        base = picked(self.inputs, (case,)) if self.varied else self.inputs
+        base = picked(self.others, (case,)) if self.varied else self.others
         return base._replace(cases=type(cases)(**taken))
 
     def linkages_of(self, trial: Inputs, case: Whole) -> Linkages:
@@ -391,8 +395,17 @@ class _Finder:
         later: Any = LaterLinkages(self.linkages, (case,), trial)
         return cast("Linkages", later)
 
-    def start(self, trial: Inputs, linkages: Linkages, case: Whole) -> Start:
-        """Return where an evaluation of trials starts from; a stiff linkage does not feel the speed."""
+    def start(
+        self,
+        trial: Inputs,
+        linkages: Linkages,
+        case: Whole,
+        modes: frozenset[str] = frozenset(Margins._fields),
+    ) -> Start:
+        """Return where an evaluation of trials starts from; a stiff linkage does not feel the speed.
+
+        What no mode asks for is left out.
+        """
         held = self.stiff
         if held is None or held.still is None:
             return begin(trial, linkages, _TRIAL, self.bases)
@@ -401,11 +414,16 @@ class _Finder:
             return np.moveaxis(np.moveaxis(nodes, -1, 0).take(case, axis=-2), 0, -1)
 
         deflection, place = of(held.deflection), held.still.place
-        taken = (deflection if each is held.deflection else of(each) for each in place)
+        unasked = np.broadcast_to(np.nan, deflection.shape)
+        taken = Position(
+            servo_angle=of(place.servo_angle) if trial.chains else unasked,
+            deflection=deflection if place.deflection is held.deflection else of(place.deflection),
+            slope=of(place.slope),
+            rod_force=unasked if modes.isdisjoint(_PUSHED) else of(place.rod_force),
+        )
         ends = (end[:, case] if end.shape[1] > 1 else end for end in held.reached)
         play = held.free_play if held.free_play.ndim == 1 else held.free_play[case]
-        still = Still(type(place)(*taken), of(held.still.weight))
-        return Start(Reach(*ends), deflection, still, play)
+        return Start(Reach(*ends), deflection, Still(taken, of(held.still.weight)), play)
 
     def freeze(self, trial: Inputs, move: Floats) -> Floats:
         """Return torque needed over torque at each run's own limit, less one, shape (trial, run)."""

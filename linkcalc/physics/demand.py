@@ -127,7 +127,8 @@ def cut(values: Array, own: int, shape: tuple[int, ...], cases: Cases) -> Array:
     lead, tail = values.shape[: values.ndim - own], values.shape[values.ndim - own :]
     if math.prod(lead) == 1:
         return values.reshape(*tail, 1)
-    if lead == shape and (len(lead) == 1 or values.flags.c_contiguous):
+    whole = math.prod(lead) == math.prod(shape)
+    if whole and (max(lead) == math.prod(lead) or values.flags.c_contiguous):
         return np.ascontiguousarray(np.moveaxis(values.reshape(-1, *tail)[cases], 0, -1))
     if math.prod(shape) <= _WHOLE:
         places = _places(lead, shape)[cases]
@@ -168,7 +169,7 @@ class Part:
     def __init__(self, curves: Curves, torque: Array, share: Array) -> None:
         self.torque = torque
         self.share = None if (share == 1.0).all() else share
-        if all((column == column[:1]).all() for column in curves):
+        if _alike(curves):
             curves = servo.Curves(*(column[:1] for column in curves))  # servos of one kind
         self._rows = []
         stall = span = flattest = np.zeros(())
@@ -258,6 +259,13 @@ class Part:
                 within = (climbed == past).astype(np.float64)
                 rises = _added(rises, [step * within for step in steps])
         return values, rises
+
+
+def _alike(curves: servo.Curves) -> bool:
+    """Tell whether all servos are of one kind; a look at the first case mostly tells."""
+    return all((each[..., :1] == each[:1, :, :1]).all() for each in curves) and all(
+        (each == each[:1]).all() for each in curves
+    )
 
 
 def _added(totals: list[Array], terms: list[Array]) -> list[Array]:

@@ -36,7 +36,7 @@ __all__ = ["ANY", "AT_ONCE", "PLACARD", "OneByOne", "Together"]
 ANY = "any margin of the aircraft"
 """The output that is the least of all margins."""
 
-AT_ONCE = 128
+AT_ONCE = 256
 """Samples that are evaluated together: their arrays then fit in cache."""
 
 _FEWEST = 64
