@@ -45,7 +45,8 @@ _SCANNED = (10, 12, 15)  # of these so many first: few servos last longer
 _MANY = 32  # cases from which it pays to look whether faster ones are asked for
 _GLANCE = Look(nodes=13, zooms=1, details=False)  # for the scan
 _TRIAL = Look(nodes=13, zooms=8, details=False)
-_AT_ONCE = 12_000  # servos that are looked at together
+_AT_ONCE = 9_000  # servos that are looked at together
+_FEWEST = 64  # of many that are looked at together: short arrays are summed in another order
 _FEW = 128  # trials, up to which one look at all modes that any of them asks for is quicker
 _GLANCED = 1500  # trials of the scan at once
 _LINEAR = ("voltage", "speed", "divergence")  # modes whose margin itself is nearly linear in q
@@ -254,12 +255,13 @@ class _Finder:
             for stop in stops:
                 at_once = max(1, _GLANCED // (stop - first))
                 for place in range(0, left.size, at_once):
-                    some = left[place : place + at_once]
+                    some = self.enough(left[place : place + at_once])
                     table[:, :, first:stop, some], sure = self.glance(speeds, (first, stop), some)
                     if 0 < first == start:
                         begun[some[sure]], rest = first, some[~sure]
                         table[:, :, :first, some] = _HELD
                         if rest.size:
+                            rest = self.enough(rest)
                             table[:, :, :first, rest], _ = self.glance(speeds, (0, first), rest)
                 lost: NDArray[np.bool_] = np.asarray((table[:, :, :stop, left] > 0).any(1))
                 turned = (lost != lost[:, :1]).any(1)
@@ -267,6 +269,11 @@ class _Finder:
                 if not left.size:
                     break
         return table, begun
+
+    def enough(self, which: Whole) -> Whole:
+        """Return the same, some of them twice where they are the few that are left of many."""
+        few = len(which) < _FEWEST and len(self.inputs.cases.speed) >= _MANY
+        return np.resize(which, _FEWEST) if few else which
 
     def plan(self, speeds: Floats, like: Limit | None) -> Iterator[tuple[Whole, int, list[int]]]:
         """Yield cases, the first speed to look at in them, and where to stop one time after another."""
@@ -342,7 +349,7 @@ class _Finder:
         at_once = max(1, _AT_ONCE // self.inputs.cases.speed.shape[-1])
         for which in trials.alike():
             for start in range(0, len(which), at_once):
-                some = which[start : start + at_once]
+                some = self.enough(which[start : start + at_once])
                 made[:, some] = self.block(squared[some], trials.some(some))
         return np.where(trials.modes, made, _HELD)
 

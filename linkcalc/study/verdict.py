@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from linkcalc.evaluation.inputs import Inputs
     from linkcalc.evaluation.linkage import Linkages
 
-__all__ = ["LOOK", "verdict"]
+__all__ = ["LOOK", "look", "verdict"]
 
 LOOK = Look(nodes=61, zooms=8, details=False)
 """As closely as a check looks."""
@@ -49,11 +49,35 @@ def verdict(
         A solver is missing, broken, or returned what it may not.
     """
     linkages = linkages or prepare(inputs)
-    each = both(used, inputs.cases.speed.ndim + 1)
-    inputs = with_warm_copper(inputs, each, linkages)
+    inputs = with_warm_copper(inputs, both(used, inputs.cases.speed.ndim + 1), linkages)
+    return look(inputs, used, linkages), inputs
+
+
+def look(inputs: Inputs, used: Factors, linkages: Linkages) -> Answer:
+    """Evaluate for the verdict alone, with copper as warm as the inputs have it.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        The aircraft, with any axes in front of its cases.
+    used : Factors
+        For the verdict, plain numbers.
+    linkages : Linkages
+        Made from the inputs.
+
+    Returns
+    -------
+    Answer
+        As `verdict` has it.
+
+    Raises
+    ------
+    SolverError
+        A solver is missing, broken, or returned what it may not.
+    """
     quiet = {"seek_latch_up": np.float64(0.0), "seek_details": np.float64(0.0)}
     supply, bases = inputs.supply, (inputs.basis,)
     looked = inputs._replace(supply=supply._replace(fields={**supply.fields, **quiet}))
     start = begin(looked, linkages, LOOK, bases)
-    alone = Factors(*(value[:1] for value in each))
-    return evaluate(looked, alone, linkages, bases, look=LOOK, start=start), inputs
+    alone = Factors(*(value[:1] for value in both(used, inputs.cases.speed.ndim + 1)))
+    return evaluate(looked, alone, linkages, bases, look=LOOK, start=start)
