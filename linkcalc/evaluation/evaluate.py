@@ -165,9 +165,9 @@ def evaluate(
     bases = bases or (inputs.basis, PLAIN)
     start = start or begin(inputs, linkages, look, bases)
     reached, share = start.reached, servo_share(inputs, factors)
-    sweep = swept(inputs, linkages, start.deflection, look, start.still, bases)
+    sweep = swept(inputs, linkages, start.deflection, look, known=start.still, bases=bases)
     modes = frozenset(margins.Margins._fields) if asked is None else asked.modes
-    governing = govern(inputs, linkages, sweep, share, bases, modes)
+    governing = govern(inputs, linkages, sweep, share, bases, modes=modes)
     curves = weakened(inputs, factors)
     move = _of_every_servo(governing.move, curves)
     electric = _electric(inputs, curves, move, factors.torque, asked, details=look.details)

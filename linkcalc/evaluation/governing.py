@@ -119,6 +119,7 @@ def swept(
     linkages: Linkages,
     deflection: Floats,
     look: Look,
+    *,
     known: Still | None = None,
     bases: tuple[int, ...] = BASES,
 ) -> Sweep:
@@ -296,7 +297,7 @@ def _functions(
         return np.asarray(share[place] * _by_run(inputs, _joint(inputs, bearing, basis)))
 
     def force(bearing: Bearing) -> Floats:
-        return share[0] * _by_run(inputs, _largest_force(bearing, bases[0]))
+        return np.asarray(share[0] * _by_run(inputs, _largest_force(bearing, bases[0])))
 
     made: list[Callable[[Bearing], Floats]] = [
         partial(function, place=place, basis=basis)
@@ -314,6 +315,7 @@ def govern(
     sweep: Sweep,
     share: Floats,
     bases: tuple[int, ...] = BASES,
+    *,
     modes: Collection[str] = Margins._fields,
 ) -> Governing:
     """Find the governing deflections of every run in every case.

@@ -20,7 +20,15 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Whole = NDArray[np.intp]
 
-__all__ = ["LaterLinkages", "Linkages", "Position", "Reach", "picked_linkages", "position", "prepare"]
+__all__ = [
+    "LaterLinkages",
+    "Linkages",
+    "Position",
+    "Reach",
+    "picked_linkages",
+    "position",
+    "prepare",
+]
 
 _INSIDE = 1.0 - 1e-9  # at a dead centre itself the slope has no value
 

@@ -171,7 +171,8 @@ def compare(
     return Margins(*(getattr(made, n)() if n in modes else _UNASKED for n in Margins._fields))
 
 
-_UNASKED = Comparison(*np.full((3, 1, 1, 1), np.nan), np.zeros((1, 1, 1), dtype=bool))
+_NONE = np.full((1, 1, 1), np.nan)
+_UNASKED = Comparison(_NONE, _NONE, _NONE, np.zeros(_NONE.shape, dtype=bool))
 
 
 class _Compared:

@@ -206,7 +206,8 @@ def greatest(
     for _ in range(zooms - 1):
         if done.all():
             break
-        position = nodes(*(_pick(position, each) for each in seen.beside), FINER_NODES)
+        left, right = (_pick(position, each) for each in seen.beside)
+        position = nodes(left, right, FINER_NODES)
         seen = beside(function(position))
         here = _pick(position, seen.best)
         # What has settled stays, whatever the others need.

@@ -203,7 +203,8 @@ class _Trials(NamedTuple):
 
     def some(self, which: Whole) -> _Trials:
         """Return some of them."""
-        return _Trials(*(each[..., which] for each in self))
+        kind, case, run = (each[which] for each in self[:3])
+        return _Trials(kind, case, run, self.modes[:, which])
 
     def alike(self) -> list[Whole]:
         """Return which of them ask for the same modes; all of them where they are few."""
@@ -250,20 +251,21 @@ class _Finder:
         cases, runs = self.inputs.cases.speed.shape
         shape = (len(self.kinds), len(Margins._fields), len(speeds), cases, runs)
         table, begun = np.full(shape, _LOST), np.zeros(cases, dtype=np.intp)
-        for left, start, stops in self.plan(speeds, like):
-            first = start
+        for some, start, stops in self.plan(speeds, like):
+            left, first = some, start
             for stop in stops:
                 at_once = max(1, _GLANCED // (stop - first))
                 for place in range(0, left.size, at_once):
-                    some = self.enough(left[place : place + at_once])
-                    table[:, :, first:stop, some], sure = self.glance(speeds, (first, stop), some)
+                    part = self.enough(left[place : place + at_once])
+                    table[:, :, first:stop, part], sure = self.glance(speeds, (first, stop), part)
                     if 0 < first == start:
-                        begun[some[sure]], rest = first, some[~sure]
-                        table[:, :, :first, some] = _HELD
+                        begun[part[sure]] = first
+                        table[:, :, :first, part] = _HELD
+                        rest = part[~sure]
                         if rest.size:
                             rest = self.enough(rest)
                             table[:, :, :first, rest], _ = self.glance(speeds, (0, first), rest)
-                lost: NDArray[np.bool_] = np.asarray((table[:, :, :stop, left] > 0).any(1))
+                lost: Flags = np.asarray((table[:, :, :stop, left] > 0).any(1))
                 turned = (lost != lost[:, :1]).any(1)
                 left, first = left[~turned.all((0, 2))], stop
                 if not left.size:
@@ -308,7 +310,7 @@ class _Finder:
             else:
                 table[0] = self.freeze(trial, found.governing.move[0])
         made = made.reshape(len(self.kinds), -1, stop - first, len(case), runs)
-        sure = (made[:, :, 0] <= 0).all((0, 1, 3))
+        sure = np.asarray((made[:, :, 0] <= 0).all((0, 1, 3)))
         if first and sure.any():
             sure[sure] = self.no_worse(speeds[:first], case[sure], found, np.flatnonzero(sure))
         return made, sure
@@ -323,7 +325,9 @@ class _Finder:
         trial = self.trial(index, np.repeat(speeds, len(case)))
         linkages, share = self.linkages_of(trial, index), servo_share(trial, self.factors)
         start, at = self.start(trial, linkages, index), np.tile(where, len(speeds))
-        sweep = swept(trial, linkages, start.deflection, _GLANCE, start.still, self.bases)
+        sweep = swept(
+            trial, linkages, start.deflection, _GLANCE, known=start.still, bases=self.bases
+        )
         here, there = govern(trial, linkages, sweep, share, self.bases), above.governing
         rate = least_rate(
             trial,
@@ -358,8 +362,8 @@ class _Finder:
         kind, case, run, modes = trials
         trial = self.trial(case, np.sqrt(squared))
         linkages = self.linkages_of(trial, case)
-        names = zip(Margins._fields, modes.any(1), strict=True)
-        asked = frozenset(name for name, one in names if one)
+        any_asks = np.asarray(modes.any(1))
+        asked = frozenset(name for name, one in zip(Margins._fields, any_asks, strict=True) if one)
         found = evaluate(
             trial,
             self.factors._replace(torque=np.where(kind == _FREEZE, 1.0, self.torque)[:, None]),
@@ -441,7 +445,7 @@ class _Finder:
             each = picked(trial, (row,))
         curves = weakened(each, self.factors)
         solved = of_single_runs(
-            each, curves, move[row][None], np.float64(1.0), own, work=False, limit=True
+            each, curves, move[row][None], np.ones(1), own, work=False, limit=True
         )
         voltage = solved.at_limit
         stall = servo.stall_torque(curves, voltage[..., self.inputs.servos.owner])[0]

@@ -151,11 +151,8 @@ def delivered(
     servos, source = inputs.servos, inputs.supply
     loads = _states(np.where(np.isnan(load), _STALLED, load), factor, stalled=stalled)
     answer, lifted = _solved(inputs, curves, loads)
-    voltage, current = (
-        answer[name][..., servos.first] for name in ("servo_voltage", "servo_current")
-    )
-    below = np.asarray(servo.below_first_row(curves, answer["servo_voltage"]))[..., servos.first]
-    voltage = np.where(below & servos.refuse_below, np.nan, voltage)
+    current = answer["servo_current"][..., servos.first]
+    voltage, below = _at_runs(inputs, curves, answer["servo_voltage"])
     index = np.arange(load.shape[-1])
     stall = servo.stall_torque(curves, answer["servo_voltage"][0])[..., servos.first]
     asked = slice(1 + len(index))
@@ -179,6 +176,13 @@ def delivered(
         ground_rise=_ground_rise(inputs, answer, asked, unknown),
         **_warmest(source, answer, unknown[..., 0]),
     )
+
+
+def _at_runs(inputs: Inputs, curves: Curves, voltage: Floats) -> tuple[Floats, Flags]:
+    """Return the voltage of every run's servos, nan where it is refused, and whether it is scaled."""
+    servos = inputs.servos
+    below = np.asarray(servo.below_first_row(curves, voltage))[..., servos.first]
+    return np.where(below & servos.refuse_below, np.nan, voltage[..., servos.first]), below
 
 
 def _ground_rise(inputs: Inputs, answer: dict[str, Any], asked: slice, unknown: Floats) -> Floats:
@@ -352,7 +356,7 @@ def of_single_runs(
     Delivered
         As `delivered` has it, nan for other runs and in what needs other states.
     """
-    unknown, servos = _unknown(load.shape), inputs.servos
+    unknown = _unknown(load.shape)
     if not (inputs.supply.solver and (work or limit)):
         return unknown
     at_work = np.where(np.isnan(load), _STALLED, load)
@@ -361,9 +365,7 @@ def of_single_runs(
     at_limit[:, each, own] = _STALLED
     asked = [at_work] * work + [at_limit] * limit
     answer, _ = _solved(inputs, curves, np.stack(asked))
-    voltage = answer["servo_voltage"][..., servos.first]
-    below = np.asarray(servo.below_first_row(curves, answer["servo_voltage"]))[..., servos.first]
-    voltage = np.where(below & servos.refuse_below, np.nan, voltage)
+    voltage, _ = _at_runs(inputs, curves, answer["servo_voltage"])
     made = unknown._asdict()
     if limit:
         made["at_limit"] = np.full(load.shape, np.nan)

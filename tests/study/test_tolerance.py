@@ -378,9 +378,7 @@ def test_a_sample_that_falls_short_at_a_slow_speed_alone_is_not_passed_over(tmp_
     values = {place: np.array([0.010, 0.0103]) for place in uncertain.inputs.names}
 
     def checked():
-        one_by_one = (
-            {place: float(each[k]) for place, each in values.items()} for k in range(2)
-        )
+        one_by_one = ({place: float(each[k]) for place, each in values.items()} for k in range(2))
         reports = [linkcalc.check(uncertain.at(one)) for one in one_by_one]
         return [each.runs[0].cases[0].values["placard speed"].value for each in reports]
 
