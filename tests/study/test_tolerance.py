@@ -331,6 +331,26 @@ def test_runs_that_last_longer_than_others_have_the_placard_speed_of_a_check():
         assert other[name] == pytest.approx(expected, rel=1e-9, abs=1e-12)
 
 
+def test_a_run_that_is_much_stronger_in_a_sample_has_the_placard_speed_of_a_check(tmp_path):
+    torques = {"low": "2.6 kg·cm ± 0.2 kg·cm", "high": "3.2 kg·cm ± 0.25 kg·cm"}
+    uncertain = UncertainAircraft(plover(tmp_path, **torques), defaults=False)
+    middles = zip(uncertain.inputs.names, uncertain.inputs.middles(), strict=True)
+    values = {name: np.array([each, each]) for name, each in middles}
+    (port,) = (name for name in values if "'port'" in name)
+    values[port][1] *= 4
+    found = Together(uncertain, speeds=True)(values)
+    for place in range(2):
+        at = {name: float(each[place]) for name, each in values.items()}
+        for run in linkcalc.check(uncertain.at(at)).runs:
+            expected = run.cases[0].values["placard speed"].value
+            assert found[f"{run.name} / turn / placard speed"][place] == pytest.approx(
+                expected, rel=1e-6
+            )
+    assert (
+        found["port / turn / placard speed"][1] > 1.4 * found["starboard / turn / placard speed"][1]
+    )
+
+
 @pytest.mark.parametrize("name", ["sandpiper_rewired", "avocet_vee_tail", "tern_flying_wing"])
 def test_what_is_beside_a_sample_changes_no_digit(name, monkeypatch):
     uncertain = UncertainAircraft(linkcalc.read_aircraft(f"examples/{name}.toml"))
