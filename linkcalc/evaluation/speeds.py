@@ -169,8 +169,7 @@ def _limits(
     scan = _GREATEST * (np.arange(1, _SCAN + 1) / _SCAN) ** 2
     scan[0] = 1e-3 * _GREATEST  # just above zero
     finder = _Finder(inputs, factors, linkages, kinds)
-    table, begun = finder.scan(scan, like)  # (kind, mode, speed, case, run)
-    lost: NDArray[np.bool_] = np.asarray((table > 0).any(1))
+    table, lost, begun = finder.scan(scan, like)
     at_zero = ~lost[:, 0]
     refine = lost.any(1) & at_zero
     upper = np.where(refine, lost.argmax(1), 1)
@@ -242,35 +241,40 @@ class _Finder:
         self.steady = self.stiff is not None and self.stiff.still is not None and not rated
         self.torque = factors.torque
 
-    def scan(self, speeds: Floats, like: Limit | None) -> tuple[Floats, Whole]:
+    def scan(self, speeds: Floats, like: Limit | None) -> tuple[Floats, Flags, Whole]:
         """Return the excess of every run in every case, shape (kind, mode, speed, case, run).
 
-        Slow ones first: once all runs of a case have failed, or come to hold, faster ones tell nothing
-        new, and stand as lost. Beside it stands the first speed that each case was looked at.
+        And whether any mode fails, shape (kind, speed, case, run), and the first speed that each
+        case was looked at. Slow ones first: once all runs of a case have failed, or come to hold,
+        faster ones tell nothing new, and stand as lost.
         """
         cases, runs = self.inputs.cases.speed.shape
         shape = (len(self.kinds), len(Margins._fields), len(speeds), cases, runs)
         table, begun = np.full(shape, _LOST), np.zeros(cases, dtype=np.intp)
+        lost = np.ones((shape[0], *shape[2:]), dtype=bool)
+
+        def note(within: tuple[int, int], case: Whole) -> Flags:
+            at = slice(*within)
+            table[:, :, at, case], fails, sure = self.glance(speeds, within, case)
+            lost[:, at, case] = fails
+            return sure
+
         for some, start, stops in self.plan(speeds, like):
             left, first = some, start
             for stop in stops:
                 at_once = max(1, _GLANCED // (stop - first))
                 for place in range(0, left.size, at_once):
                     part = self.enough(left[place : place + at_once])
-                    table[:, :, first:stop, part], sure = self.glance(speeds, (first, stop), part)
+                    sure = note((first, stop), part)
                     if 0 < first == start:
-                        begun[part[sure]] = first
-                        table[:, :, :first, part] = _HELD
-                        rest = part[~sure]
-                        if rest.size:
-                            rest = self.enough(rest)
-                            table[:, :, :first, rest], _ = self.glance(speeds, (0, first), rest)
-                lost: Flags = np.asarray((table[:, :, :stop, left] > 0).any(1))
-                turned = (lost != lost[:, :1]).any(1)
-                left, first = left[~turned.all((0, 2))], stop
+                        begun[part[sure]], lost[:, :first, part[sure]] = first, False
+                        if not sure.all():
+                            note((0, first), self.enough(part[~sure]))
+                seen = lost[:, :stop, left]
+                left, first = left[~(seen != seen[:, :1]).any(1).all((0, 2))], stop
                 if not left.size:
                     break
-        return table, begun
+        return table, lost, begun
 
     def enough(self, which: Whole) -> Whole:
         """Return the same, some of them twice where they are the few that are left of many."""
@@ -289,8 +293,10 @@ class _Finder:
             later = [each for each in stops if each > stop]
             yield np.arange(case, cases, len(like.speed)), first, [stop, *later]
 
-    def glance(self, speeds: Floats, within: tuple[int, int], case: Whole) -> tuple[Floats, Flags]:
-        """Return the excess of every run in some cases, shape (kind, mode, speed, case, run).
+    def glance(
+        self, speeds: Floats, within: tuple[int, int], case: Whole
+    ) -> tuple[Floats, Flags, Flags]:
+        """Return the excess of every run in some cases, and whether any mode fails, as `scan` does.
 
         And whether all is sure to hold at all speeds before, shape (case,).
         """
@@ -310,10 +316,11 @@ class _Finder:
             else:
                 table[0] = self.freeze(trial, found.governing.move[0])
         made = made.reshape(len(self.kinds), -1, stop - first, len(case), runs)
-        sure = np.asarray((made[:, :, 0] <= 0).all((0, 1, 3)))
+        fails = np.asarray((made > 0).any(1))
+        sure = np.asarray(~fails[:, 0].any((0, 2)))
         if first and sure.any():
             sure[sure] = self.no_worse(speeds[:first], case[sure], found, np.flatnonzero(sure))
-        return made, sure
+        return made, fails, sure
 
     def no_worse(self, speeds: Floats, case: Whole, above: Answer, where: Whole) -> Flags:
         """Tell in which cases what holds above holds at some slower speeds, shape (case,).
