@@ -175,7 +175,8 @@ def _limits(
     upper = np.where(refine, lost.argmax(1), 1)
     kind, case, run = pairs = np.nonzero(refine)  # of each limit that is sought
     last = upper[pairs]
-    places = last - 1, last, np.where(last > begun[case] + 1, last - 2, last + 1)
+    beyond = np.minimum(last + 1, table.shape[2] - 1)
+    places = last - 1, last, np.where(last > begun[case] + 1, last - 2, beyond)
     heights = [table[kind, :, place, case, run].T for place in places]
     failing, which = heights[1] > 0, np.array(kinds)[kind]
     some = np.flatnonzero(failing.any(1) | ~failing.any())  # no other mode ends anything
@@ -249,9 +250,10 @@ class _Finder:
         faster ones tell nothing new, and stand as lost.
         """
         cases, runs = self.inputs.cases.speed.shape
-        shape = (len(self.kinds), len(Margins._fields), len(speeds), cases, runs)
-        table, begun = np.full(shape, _LOST), np.zeros(cases, dtype=np.intp)
-        lost = np.ones((shape[0], *shape[2:]), dtype=bool)
+        plan = list(self.plan(speeds, like))
+        kinds, modes, most = len(self.kinds), len(Margins._fields), max(each[2][0] for each in plan)
+        table, begun = np.full((kinds, modes, most, cases, runs), _LOST), np.zeros(cases, np.intp)
+        lost = np.ones((kinds, len(speeds), cases, runs), dtype=bool)
 
         def note(within: tuple[int, int], case: Whole) -> Flags:
             at = slice(*within)
@@ -259,9 +261,12 @@ class _Finder:
             lost[:, at, case] = fails
             return sure
 
-        for some, start, stops in self.plan(speeds, like):
+        for some, start, stops in plan:
             left, first = some, start
             for stop in stops:
+                if stop > table.shape[2]:  # few have to be looked at so fast
+                    more = np.full((kinds, modes, stop - table.shape[2], cases, runs), _LOST)
+                    table = np.concatenate((table, more), axis=2)
                 at_once = max(1, _GLANCED // (stop - first))
                 for place in range(0, left.size, at_once):
                     part = self.enough(left[place : place + at_once])

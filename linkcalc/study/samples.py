@@ -33,13 +33,16 @@ if TYPE_CHECKING:
     Whole = NDArray[np.intp]
     _Part = tuple[Whole, Floats, Floats]
 
-__all__ = ["ANY", "AT_ONCE", "PLACARD", "OneByOne", "Together"]
+__all__ = ["ANY", "AT_ONCE", "PLACARD", "SHARED", "OneByOne", "Together"]
 
 ANY = "any margin of the aircraft"
 """The output that is the least of all margins."""
 
-AT_ONCE = 256
+AT_ONCE = 512
 """Samples that are evaluated together."""
+
+SHARED = 128
+"""Samples that one of several processes takes at a time, so that each of them gets some."""
 
 _CLOSELY = 384
 """Cases of samples that are looked at closely together: their arrays then fit in cache."""
