@@ -236,8 +236,12 @@ class LaterLinkages:
 
     Parameters
     ----------
-    linkages, where, trial
-        As `picked_linkages` takes them.
+    linkages : Linkages
+        From `prepare`.
+    where : tuple of ndarray of int, shape (n,)
+        Which, as `picked_linkages` takes it.
+    trial : Inputs
+        The same variants and cases.
     """
 
     def __init__(self, linkages: Linkages, where: tuple[Whole, ...], trial: Inputs) -> None:

@@ -18,6 +18,8 @@ from numpy.typing import NDArray
 from linkcalc.physics import servo
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from linkcalc.physics.servo import Curves
 
 __all__ = ["Part", "ServoDemand", "cut"]
@@ -254,11 +256,23 @@ class Part:
             climbed = np.minimum(past, width)
             if not first:
                 np.maximum(climbed, 0.0, out=climbed)
-            values = _added(values, [slope * climbed for slope in slopes])
+            values = _with(values, slopes, climbed)
             if rising:
-                within = (climbed == past).astype(np.float64)
-                rises = _added(rises, [step * within for step in steps])
+                rises = _with(rises, steps, climbed == past)
         return values, rises
+
+
+def _with(
+    totals: list[Array], slopes: Iterable[Array], along: Array | NDArray[np.bool_]
+) -> list[Array]:
+    """Totals with what each slope comes to on the next ramp; the first ramp begins them."""
+    if not totals:
+        return [slope * along for slope in slopes]
+    term = np.empty_like(totals[0])
+    for total, slope in zip(totals, slopes, strict=True):
+        np.multiply(slope, along, out=term)
+        np.add(total, term, out=total)
+    return totals
 
 
 def _alike(curves: servo.Curves) -> bool:
@@ -266,10 +280,3 @@ def _alike(curves: servo.Curves) -> bool:
     return all((each[..., :1] == each[:1, :, :1]).all() for each in curves) and all(
         (each == each[:1]).all() for each in curves
     )
-
-
-def _added(totals: list[Array], terms: list[Array]) -> list[Array]:
-    """Totals and the next terms of each."""
-    if not totals:
-        return terms
-    return [np.add(total, term, out=total) for total, term in zip(totals, terms, strict=True)]
