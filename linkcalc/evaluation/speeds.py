@@ -116,8 +116,8 @@ def find_speeds(inputs: Inputs, factors: Factors, linkages: Linkages) -> Speeds:
     Notes
     -----
     A scan over 20 speeds, closer together where they are low, finds the first that fails;
-    the root between it and the one before is found on the excess of demand over supply,
-    which is nearly linear in the dynamic pressure. An interval of failure that lies between
+    the root between it and the one before is found on the excess of demand over supply of
+    the modes that fail there, which is nearly linear in the dynamic pressure. An interval of failure that lies between
     two speeds of the scan, at most some twenty metres a second apart, is not seen.
     """
     torque, freeze, placard = _limits(inputs, factors, linkages, (_TORQUE, _FREEZE, _EVERY))
@@ -149,8 +149,9 @@ def find_placard(
     Notes
     -----
     Variants are first looked at just below the limits of their like. Where all holds there, and
-    no load is larger at slower speeds of the scan, all holds at these too, for more load draws
-    more current and leaves less voltage to everybody. The others are scanned as ever.
+    no load is larger at slower speeds of the scan, all holds at these too: more load draws more
+    current, and in a network of resistances that leaves less voltage to everybody. The others,
+    and all with a regulator in the tree or a linkage that gives way, are scanned as ever.
     """
     return _limits(inputs, factors, linkages, (_EVERY,), like)[0]
 
@@ -237,9 +238,10 @@ class _Finder:
         self.factors = both(factors, 3)
         self.factors = Factors(*(value[:1] for value in self.factors))  # the verdict's alone
         self.varied = varies_by_case(inputs)
-        # Linkages that give way reach less under load; how warm a regulator gets is another matter.
-        rated = np.isfinite(inputs.supply.node_heat_rating).any()
-        self.steady = self.stiff is not None and self.stiff.still is not None and not rated
+        # A linkage that gives way reaches less under load, and a regulator may go over to another
+        # of several states: for these nothing is concluded from one speed about another.
+        regulated = np.isfinite(inputs.supply.fields["regulated_voltage"]).any()
+        self.steady = self.stiff is not None and self.stiff.still is not None and not regulated
         self.torque = factors.torque
 
     def scan(self, speeds: Floats, like: Limit | None) -> tuple[Floats, Flags, Whole]:
@@ -330,8 +332,9 @@ class _Finder:
     def no_worse(self, speeds: Floats, case: Whole, above: Answer, where: Whole) -> Flags:
         """Tell in which cases what holds above holds at some slower speeds, shape (case,).
 
-        Where no run bears more than above, none has less voltage, and no servo less torque. With
-        the voltage that there is above the rates have to be enough.
+        Where no run bears more than above, none has less voltage, and no servo whose columns rise
+        with the voltage less torque. With the voltage that there is above the rates have to be
+        enough.
         """
         index = np.tile(case, len(speeds))
         trial = self.trial(index, np.repeat(speeds, len(case)))
@@ -353,6 +356,8 @@ class _Finder:
         good = rate[0] >= trial.cases.wanted_rate * self.factors.speed[0]
         for name in ("move", "hold_most", "compression"):
             good &= getattr(here, name)[0] <= getattr(there, name)[0, at]
+        columns = trial.servos.curves.stall_torque_slope, trial.servos.curves.no_load_speed_slope
+        good &= (np.minimum(*columns).min((-2, -1)) >= 0)[..., None]
         good &= (here.joint_force <= there.joint_force[:, at])[0] | np.isinf(here.joint_rating[0])
         return np.asarray(good.reshape(len(speeds), len(case), -1).all((0, 2)))
 
