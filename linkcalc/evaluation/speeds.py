@@ -47,7 +47,7 @@ _GLANCE = Look(nodes=13, zooms=1, details=False)  # for the scan
 _TRIAL = Look(nodes=13, zooms=8, details=False)
 _AT_ONCE = 9_000  # servos that are looked at together
 _FEWEST = 64  # of many that are looked at together: short arrays are summed in another order
-_FEW = 128  # trials, up to which one look at all modes that any of them asks for is quicker
+_FEW = 512  # trials, up to which one look at all modes that any of them asks for is quicker
 _GLANCED = 1500  # trials of the scan at once
 _LINEAR = ("voltage", "speed", "divergence")  # modes whose margin itself is nearly linear in q
 _PUSHED = {"buckling", "joint"}  # modes of rods
