@@ -475,21 +475,38 @@ def call_hinge_moment(
             raise _told(
                 solver, f"returned {name!r} of shape {answer[name].shape} instead of {shape}"
             )
-    if not np.all(np.isfinite(sum(answer.values())) | ~valid):  # one look for all of them
+    total = np.array(answer["low"])  # one look for all of them
+    for name in answer.keys() - {"low"}:
+        total += _once(answer[name])
+    if not np.all(np.isfinite(total) | ~valid):
         for name, value in answer.items():
             if not np.all(np.isfinite(value) | ~valid):
                 raise _told(solver, f"returned a value of {name!r} that is not finite")
     side = np.where(given["deflection"] < 0, 1.0, -1.0) if "deflection" in given else -1.0
     low, best, high = (answer[name] for name in _LINES)
-    slack = 1e-9 * (np.abs(low) + np.abs(high))
-    least_gap = np.minimum(side * (best - low), side * (high - best))
-    if np.any((least_gap < -slack) & valid):
+    if np.any(_crossed(low, best, high, side) & valid):
         raise _told(solver, "returned lines that are not in the order low, best, high")
     if _OTHER not in answer:
         neutral = given["deflection"] == 0 if "deflection" in given else np.zeros(shape, bool)
         flips = neutral & (answer["low"] != answer["high"])
         answer[_OTHER] = np.where(flips, -answer["high"], answer["high"])
     return answer
+
+
+def _crossed(low: Floats, best: Floats, high: Floats, side: Floats | float) -> NDArray[np.bool_]:
+    """Tell where lines are out of order, by more than rounding, in the moment that opposes."""
+    gap, other = np.asarray(best - low), np.asarray(high - best)
+    np.multiply(gap, side, out=gap)
+    np.multiply(other, side, out=other)
+    np.minimum(gap, other, out=gap)
+    if gap.min(initial=0.0) >= 0.0:
+        return np.zeros((), dtype=np.bool_)
+    return np.asarray(gap < -1e-9 * (np.abs(low) + np.abs(high)))
+
+
+def _once(value: Floats) -> Floats:
+    """Return an array without the axes along which it is spread."""
+    return value[tuple(slice(1) if step == 0 else slice(None) for step in value.strides)]
 
 
 def call_supply(

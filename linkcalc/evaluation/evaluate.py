@@ -9,11 +9,11 @@ import numpy as np
 from linkcalc.evaluation import loads, margins
 from linkcalc.evaluation.governing import BASES, PLAIN, Governing, govern, swept
 from linkcalc.evaluation.inputs import by_run
-from linkcalc.evaluation.linkage import Linkages, Position, Reach, position, prepare
+from linkcalc.evaluation.linkage import Linkages, Reach, prepare
 from linkcalc.evaluation.loads import BEST, ENDS, surface_flow
 from linkcalc.evaluation.rates import Search, least_rate, searches
 from linkcalc.evaluation.search import CLOSE, Look, nodes
-from linkcalc.evaluation.supply import Delivered, delivered
+from linkcalc.evaluation.supply import Delivered, delivered, of_single_runs
 from linkcalc.physics import servo
 
 if TYPE_CHECKING:
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Answer",
+    "Asked",
     "Burden",
     "Start",
     "begin",
@@ -49,13 +50,31 @@ class Start(NamedTuple):
         What linkage, servo travel and compliance allow, shape (1 or basis, ..., case or 1, run).
     deflection : ndarray, shape (1 or basis, ..., case, run, deflection)
         Nodes over the part of the commanded range that is reached [rad].
-    stiff : Position or None
-        Where the linkages stand there; None where one is elastic.
+    still : Still or None
+        What no speed changes there; None where a linkage is elastic.
+    free_play : ndarray, shape (run,) or (..., case, run)
+        Total play at every run's surfaces at neutral, nan where nothing is given [rad].
     """
 
     reached: Reach
     deflection: Floats
-    stiff: Position | None
+    still: loads.Still | None
+    free_play: Floats
+
+
+class Asked(NamedTuple):
+    """What is asked for, where that is not everything of every run.
+
+    Attributes
+    ----------
+    modes : frozenset of str
+        Margins.
+    own : ndarray of int, shape (case,)
+        The one run of each case.
+    """
+
+    modes: frozenset[str]
+    own: NDArray[np.intp]
 
 
 class Burden(NamedTuple):
@@ -67,19 +86,22 @@ class Burden(NamedTuple):
         Made ready.
     reached : Reach
         As `Start` has it.
-    share : ndarray, shape (basis, ..., case, run)
-        Of the load that each servo of a run takes [-].
+    free_play : ndarray
+        Likewise.
     governing : Governing
         Loads where they are largest.
     slowest : tuple of Search
-        For every basis, where a surface can be slowest.
+        For every basis, where a surface can be slowest; empty where no rate is asked for.
     """
 
     linkages: Linkages
     reached: Reach
-    share: Floats
+    free_play: Floats
     governing: Governing
     slowest: tuple[Search, ...]
+
+
+_ALL = frozenset(margins.Margins._fields)
 
 
 class Answer(NamedTuple):
@@ -97,11 +119,14 @@ class Answer(NamedTuple):
         Voltages and currents.
     torque_available : ndarray, shape (basis, ..., case, run)
         Stall torque at the voltage of the servo's own limit, over the datasheet factor [N m].
+    no_load, stall : ndarray, shape (basis, ..., case, run)
+        No-load speed [rad/s] and stall torque at the voltage at work, over the datasheet
+        factor [N m].
     rate : ndarray, shape (basis, ..., case, run)
         Least rate of the surface under load, negative where the servo stalls [rad/s].
     jam_force : ndarray, shape (run,)
         Force that a servo would put into a jammed surface's rod at neutral, from the
-        printed torque at the voltage without load [N].
+        printed torque at the voltage without load; nan without details [N].
     margins : Margins
         By mode, with the basis axis.
     """
@@ -111,6 +136,8 @@ class Answer(NamedTuple):
     governing: Governing
     delivered: Delivered
     torque_available: Floats
+    no_load: Floats
+    stall: Floats
     rate: Floats
     jam_force: Floats
     margins: margins.Margins
@@ -124,7 +151,8 @@ def evaluate(
     *,
     look: Look = CLOSE,
     start: Start | None = None,
-    asked: Burden | None = None,
+    asked: Asked | None = None,
+    known: Burden | None = None,
 ) -> Answer:
     """Evaluate every run in every case, for the verdict and plainly.
 
@@ -144,7 +172,10 @@ def evaluate(
         How closely to look for the governing deflections.
     start : Start, optional
         What `begin` makes of the same arguments, where it is at hand.
-    asked : Burden, optional
+    asked : Asked, optional
+        Of which margins and runs the answer has to tell, with a look without details; whatever
+        else may then be nan, and margins as if they did not apply.
+    known : Burden, optional
         What `burden` makes of the same arguments, where it is at hand. Servos and supply may
         be others.
 
@@ -163,17 +194,19 @@ def evaluate(
     Pure: nothing is read or kept, no argument is changed, and there is no loop over
     cases or deflections.
     """
-    if asked is None:
-        asked = burden(inputs, factors, linkages, bases, look=look, start=start)
-    governing, linkages = asked.governing, asked.linkages
+    modes = _ALL if asked is None else asked.modes
+    if known is None:
+        known = burden(inputs, factors, linkages, bases, look=look, start=start, modes=modes)
+    governing, linkages = known.governing, known.linkages
     curves = weakened(inputs, factors)
     move = _of_every_servo(governing.move, curves)
-    electric = delivered(inputs, curves, move, factors.torque, stalled=look.details)
+    electric = _electric(inputs, curves, move, factors.torque, asked, details=look.details)
     at_run = _of_runs(inputs, curves)
     no_load, stall = servo.speed_line(at_run, electric.at_work)
-    slowest_rate = least_rate(asked.slowest, no_load=no_load, stall=stall)
+    slowest_rate = np.full(move.shape, np.nan)
+    if known.slowest:
+        slowest_rate = least_rate(known.slowest, no_load=no_load, stall=stall)
     available = servo.stall_torque(at_run, electric.at_limit)
-    neutral, first = linkages.neutral, linkages.starts
     found = margins.Found(
         move=move,
         available=available,
@@ -190,19 +223,20 @@ def evaluate(
         critical_load=governing.critical_load,
         joint_force=governing.joint_force,
         joint_rating=governing.joint_rating,
-        free_play=_free_play(inputs, linkages),
+        free_play=known.free_play,
         divergence=governing.divergence,
     )
-    printed = servo.stall_torque(_of_runs(inputs, inputs.servos.curves), inputs.supply.voltage)
     return Answer(
         dynamic_pressure=surface_flow(inputs)["dynamic_pressure"][..., inputs.surfaces.first],
-        reach=asked.reached,
+        reach=known.reached,
         governing=governing,
         delivered=electric,
         torque_available=available,
+        no_load=no_load,
+        stall=stall,
         rate=slowest_rate,
-        jam_force=np.abs(printed * (neutral.rod_force / neutral.slope)[..., first, 0]),
-        margins=margins.compare(inputs, factors, asked.reached, found),
+        jam_force=_jam_force(inputs, linkages) if look.details else np.full(1, np.nan),
+        margins=margins.compare(inputs, factors, known.reached, found, modes),
     )
 
 
@@ -214,6 +248,7 @@ def burden(
     *,
     look: Look = CLOSE,
     start: Start | None = None,
+    modes: frozenset[str] = _ALL,
 ) -> Burden:
     """Return what surfaces ask of their servos.
 
@@ -231,6 +266,8 @@ def burden(
         How closely to look for the governing deflections.
     start : Start, optional
         What `begin` makes of the same arguments, where it is at hand.
+    modes : frozenset of str
+        Margins that are asked for; what only others need may be left out.
 
     Returns
     -------
@@ -246,14 +283,44 @@ def burden(
     bases = bases or (inputs.basis, PLAIN)
     start = start or begin(inputs, linkages, look, bases)
     share = servo_share(inputs, factors)
-    sweep = swept(inputs, linkages, start.deflection, look, start.stiff)
+    sweep = swept(inputs, linkages, start.deflection, look, known=start.still, bases=bases)
+    ready = searches(inputs, linkages, sweep, share, bases) if "speed" in modes else ()
     return Burden(
         linkages,
         start.reached,
-        share,
-        govern(inputs, linkages, sweep, share, bases),
-        searches(inputs, linkages, sweep, share, bases),
+        start.free_play,
+        govern(inputs, linkages, sweep, share, bases, modes=modes),
+        ready,
     )
+
+
+def _jam_force(inputs: Inputs, linkages: Linkages) -> Floats:
+    """Return the force of a servo's printed torque in the rod of a surface that is jammed at neutral."""
+    printed = servo.stall_torque(_of_runs(inputs, inputs.servos.curves), inputs.supply.voltage)
+    neutral = linkages.neutral
+    per_torque = (neutral.rod_force / neutral.slope)[..., linkages.starts, 0]
+    return np.asarray(np.abs(printed * per_torque))
+
+
+def _electric(
+    inputs: Inputs,
+    curves: Curves,
+    move: Floats,
+    factor: Floats,
+    asked: Asked | None,
+    *,
+    details: bool,
+) -> Delivered:
+    """Solve the supply in every state, or in those that single runs ask for."""
+    if asked is None or not asked.modes.isdisjoint(_EVERY_STATE):
+        return delivered(inputs, curves, move, factor, stalled=details)
+    work = not asked.modes.isdisjoint(_AT_WORK)
+    limit = "torque" in asked.modes
+    return of_single_runs(inputs, curves, move, factor, asked.own, work=work, limit=limit)
+
+
+_EVERY_STATE = {"voltage", "current"}  # margins that need every state of the supply
+_AT_WORK = {"speed", "hold", "source_heat"}  # and those that need the working point
 
 
 def begin(inputs: Inputs, linkages: Linkages, look: Look, bases: tuple[int, ...] = BASES) -> Start:
@@ -280,7 +347,8 @@ def begin(inputs: Inputs, linkages: Linkages, look: Look, bases: tuple[int, ...]
     if len(inputs.surfaces.owner) > len(inputs.surfaces.first):
         _look_beside_neutral(deflection)
     elastic = linkages.sided or inputs.surfaces.compliance.any()
-    return Start(reached, deflection, None if elastic else position(linkages, deflection))
+    still = None if elastic else loads.still(inputs, linkages, deflection)
+    return Start(reached, deflection, still, _free_play(inputs, linkages))
 
 
 _BESIDE = 1e-9  # [rad]

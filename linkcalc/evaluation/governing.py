@@ -11,16 +11,18 @@ import numpy as np
 from linkcalc.evaluation.inputs import by_run
 from linkcalc.evaluation.linkage import Position
 from linkcalc.evaluation.loads import BEST, ENDS, HIGH, LOW, Bearing, bear
-from linkcalc.evaluation.search import greatest
+from linkcalc.evaluation.margins import Margins
+from linkcalc.evaluation.search import greatest, side_by_side
 from linkcalc.evaluation.side_loads import side_loads
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Collection, Iterator
 
     from numpy.typing import NDArray
 
     from linkcalc.evaluation.inputs import Inputs
     from linkcalc.evaluation.linkage import Linkages
+    from linkcalc.evaluation.loads import Still
     from linkcalc.evaluation.search import Greatest, Look
 
     Floats = NDArray[np.float64]
@@ -102,11 +104,14 @@ class Sweep(NamedTuple):
         There.
     look : Look
         How closely searches from here may look.
+    worst : bool
+        Whether torques are asked for on the worst end of the band alone.
     """
 
     deflection: Floats
     bearing: Bearing
     look: Look
+    worst: bool = False
 
 
 def swept(
@@ -114,7 +119,9 @@ def swept(
     linkages: Linkages,
     deflection: Floats,
     look: Look,
-    stiff: Position | None = None,
+    *,
+    known: Still | None = None,
+    bases: tuple[int, ...] = BASES,
 ) -> Sweep:
     """Return what is borne over a range.
 
@@ -128,15 +135,19 @@ def swept(
         The nodes that searches start from; nan where there is no range [rad].
     look : Look
         How closely to look.
-    stiff : Position, optional
-        Where the linkages stand there without load, if it is known.
+    known : Still, optional
+        What no speed changes there, if it is known.
+    bases : tuple of int
+        What each place of the basis axis stands for.
 
     Returns
     -------
     Sweep
         At these nodes.
     """
-    return Sweep(deflection, bear(inputs, linkages, deflection, stiff), look)
+    worst = not look.details and set(bases) == {VERDICT}
+    bearing = bear(inputs, linkages, deflection, known, worst=worst)
+    return Sweep(deflection, bearing, look, worst)
 
 
 def taken(bearing: Bearing, function: int) -> Bearing:
@@ -197,6 +208,8 @@ def worst_move(bearing: Bearing, basis: int) -> Floats:
     ndarray, shape (..., case, run, deflection)
         Of all servos of a run together [N m].
     """
+    if len(bearing.move) == 1:
+        return np.asarray(bearing.move[0])
     if basis == VERDICT:
         if bearing.moments.shape[-2] == bearing.hold.shape[-2]:  # the larger the one, the other
             low, *others = (bearing.move[end] for end in ENDS)
@@ -206,27 +219,33 @@ def worst_move(bearing: Bearing, basis: int) -> Floats:
 
 
 def _hold_size(bearing: Bearing, basis: int) -> Floats:
-    return np.asarray(np.abs(bearing.hold[_lines(basis)]).max(0))
+    lines = [0] if len(bearing.hold) == 1 else _lines(basis)
+    return functools.reduce(np.maximum, (np.abs(bearing.hold[line]) for line in lines))
 
 
-def _forces(bearing: Bearing, basis: int) -> Floats:
-    """Force in every member on the lines that count, tension positive, shape (line, ..., member, deflection)."""
-    if bearing.forces is not None:
-        return np.asarray(bearing.forces[_lines(basis)])
-    each = np.broadcast_to(bearing.place.rod_force, bearing.moments.shape)
-    return np.asarray((bearing.moments * each)[_lines(basis)])
+def _forces(bearing: Bearing, basis: int) -> Iterator[Floats]:
+    """Force in every member on each line that counts, tension positive, shape (..., member, deflection)."""
+    each = bearing.place.rod_force
+    for line in _lines(basis):
+        if bearing.forces is not None:
+            yield bearing.forces[line]
+        else:
+            yield bearing.moments[line] * each[line if len(each) > 1 else 0]
 
 
 def _compression(inputs: Inputs, bearing: Bearing, basis: int) -> Floats:
     """Compression over critical load, per rod."""
-    squeezed = np.maximum(-_forces(bearing, basis).min(0), 0.0)
-    return np.asarray(squeezed / inputs.rods.critical_load[..., None])
+    squeezed = -functools.reduce(np.minimum, _forces(bearing, basis))
+    return np.asarray(np.maximum(squeezed, 0.0) / inputs.rods.critical_load[..., None])
 
 
 def _joint(inputs: Inputs, bearing: Bearing, basis: int) -> Floats:
     """Force over the rating of the joints, per rod."""
-    largest = np.abs(_forces(bearing, basis)).max(0)
-    return np.asarray(largest / inputs.rods.joint_rating[..., None])
+    return np.asarray(_largest_force(bearing, basis) / inputs.rods.joint_rating[..., None])
+
+
+def _largest_force(bearing: Bearing, basis: int) -> Floats:
+    return functools.reduce(np.maximum, (np.abs(force) for force in _forces(bearing, basis)))
 
 
 def _by_run(inputs: Inputs, values: Floats) -> Floats:
@@ -238,18 +257,32 @@ def _divergence(inputs: Inputs, bearing: Bearing) -> Floats:
     return by_run(np.maximum, values, inputs.surfaces.first, axis=-2)
 
 
-_BY_BASIS = 4
-_MOVE, _HOLD, _SQUEEZE, _JOINT = range(_BY_BASIS)
+_BY_BASIS = ("move", "hold", "squeeze", "joint")
+_FUNCTIONS = (*_BY_BASIS, "force", "divergence")
+"""What is looked for; the first four by basis."""
+
+_ASKS = {  # modes for which it is; the force of the rods is in no margin
+    "move": {"torque", "voltage", "current", "speed", "hold", "source_heat"},
+    "hold": {"hold", "gear"},
+    "squeeze": {"buckling"},
+    "joint": {"joint"},
+    "divergence": {"divergence"},
+}
+
+
+def _wanted(inputs: Inputs, modes: Collection[str]) -> list[str]:
+    """List what margins ask for, without what does not apply to any run."""
+    idle = set() if np.isfinite(inputs.rods.joint_rating).any() else {"joint"}
+    idle |= set() if inputs.surfaces.compliance.any() else {"divergence"}
+    asked = [name for name, of in _ASKS.items() if not (of.isdisjoint(modes) or name in idle)]
+    return asked or ["move"]
 
 
 def _functions(
-    inputs: Inputs, share: Floats, friction: Floats, bases: tuple[int, ...], *, details: bool
+    inputs: Inputs, share: Floats, bases: tuple[int, ...], wanted: Collection[str]
 ) -> list[Callable[[Bearing], Floats]]:
-    """List what is looked for: four by basis, the bases in a row, and two that have none.
-
-    Without details the force of the rods is left out, for it is in no margin, and what does
-    not apply to any run.
-    """
+    """List what is looked for: what has bases with these in a row, then what has none."""
+    friction = inputs.runs.shaft_friction[..., None]
 
     def move(bearing: Bearing, place: int, basis: int) -> Floats:
         return np.asarray(share[place] * worst_move(bearing, basis) + friction)
@@ -263,21 +296,17 @@ def _functions(
     def joint(bearing: Bearing, place: int, basis: int) -> Floats:
         return np.asarray(share[place] * _by_run(inputs, _joint(inputs, bearing, basis)))
 
+    def force(bearing: Bearing) -> Floats:
+        return np.asarray(share[0] * _by_run(inputs, _largest_force(bearing, bases[0])))
+
     made: list[Callable[[Bearing], Floats]] = [
         partial(function, place=place, basis=basis)
-        for function in (move, hold, squeeze, joint)
+        for name, function in zip(_BY_BASIS, (move, hold, squeeze, joint), strict=True)
         for place, basis in enumerate(bases)
+        if name in wanted
     ]
-    if not details:
-        rated = np.isfinite(inputs.rods.joint_rating).any()
-        made = made if rated else made[: _JOINT * len(bases)]
-        elastic = inputs.surfaces.compliance.any()
-        return [*made, lambda bearing: _divergence(inputs, bearing)] if elastic else made
-    return [
-        *made,
-        lambda bearing: share[0] * _by_run(inputs, np.abs(_forces(bearing, bases[0])).max(0)),
-        lambda bearing: _divergence(inputs, bearing),
-    ]
+    made += [force] if "force" in wanted else []
+    return [*made, partial(_divergence, inputs)] if "divergence" in wanted else made
 
 
 def govern(
@@ -286,6 +315,8 @@ def govern(
     sweep: Sweep,
     share: Floats,
     bases: tuple[int, ...] = BASES,
+    *,
+    modes: Collection[str] = Margins._fields,
 ) -> Governing:
     """Find the governing deflections of every run in every case.
 
@@ -301,43 +332,48 @@ def govern(
         Of the load that each servo of a run takes [-].
     bases : tuple of int
         What each place of the basis axis stands for.
+    modes : collection of str
+        Margins that are asked for, where no details are.
 
     Returns
     -------
     Governing
-        nan where nothing is reached.
+        nan where nothing is reached, and what is not asked for.
     """
-    details, friction = sweep.look.details, inputs.runs.shaft_friction[..., None]
-    functions = _functions(inputs, share[..., None], friction, bases, details=details)
-    start = _each(sweep.deflection, len(bases), len(functions))
+    details, count = sweep.look.details, len(bases)
+    wanted = list(_FUNCTIONS) if details else _wanted(inputs, modes)
+    functions = _functions(inputs, share[..., None], bases, wanted)
+    places = [place for name in wanted for place in range(count if name in _BY_BASIS else 1)]
+    start = sweep.deflection if len(sweep.deflection) == 1 else sweep.deflection[places]
 
     def sizes(deflection: Floats) -> Floats:
         known = deflection is sweep.deflection
-        bearing = sweep.bearing if known else bear(inputs, linkages, deflection)
+        bearing = sweep.bearing if known else bear(inputs, linkages, deflection, worst=sweep.worst)
         made = [function(taken(bearing, index)) for index, function in enumerate(functions)]
-        alike = all(each.shape == made[0].shape for each in made)
-        return np.stack(made if alike else np.broadcast_arrays(*made))
+        return side_by_side(made)
 
     found = greatest(sizes, start, sweep.look.zooms)
-    count = len(bases)
-    values = [found.value[index * count : (index + 1) * count] for index in range(_BY_BASIS)]
+    values = {
+        name: found.value[count * index : count * index + (count if name in _BY_BASIS else 1)]
+        for index, name in enumerate(wanted)
+    }
     if not details:
-        return _sizes_alone(inputs, found, values)
+        return _sizes_alone(inputs, found, values, count)
     there = bear(inputs, linkages, found.at[..., None])
     squeezed = _nearest(
-        inputs, inputs.rods.critical_load, _ratios(inputs, _compression, there, _SQUEEZE, bases)
+        inputs, inputs.rods.critical_load, _ratios(inputs, _compression, there, 2 * count, bases)
     )
     pulled = _nearest(
-        inputs, inputs.rods.joint_rating, _ratios(inputs, _joint, there, _JOINT, bases)
+        inputs, inputs.rods.joint_rating, _ratios(inputs, _joint, there, 3 * count, bases)
     )
-    at_move = taken(there, 0)
-    at_force = taken(there, _BY_BASIS * count)
+    force = len(_BY_BASIS) * count
+    at_move, at_force = taken(there, 0), taken(there, force)
     carried = side_loads(inputs, at_force, share[0], plain=bases[0] == PLAIN)
     line, first, lines = counting_line(at_move, bases[0]), inputs.surfaces.first, slice(HIGH + 1)
     moments = at_move.moments[..., first, :]
     return Governing(
-        move=values[_MOVE],
-        hold_most=values[_HOLD],
+        move=values["move"],
+        hold_most=values["hold"],
         deflection=found.at[0],
         moment=_on(moments, line)[..., 0],
         hold=(share[0][..., None] * _on(at_move.hold, line))[..., 0],
@@ -345,54 +381,49 @@ def govern(
         hold_lines=share[0] * at_move.hold[lines][..., 0],
         move_lines=share[0] * at_move.move[lines][..., 0] + inputs.runs.shaft_friction,
         # what does not buckle has no critical load, and a ratio of zero
-        compression=values[_SQUEEZE] * np.where(values[_SQUEEZE] == 0.0, 0.0, squeezed),
+        compression=values["squeeze"] * np.where(values["squeeze"] == 0.0, 0.0, squeezed),
         critical_load=squeezed,
-        joint_force=values[_JOINT] * np.where(np.isfinite(pulled), pulled, np.nan),
+        joint_force=values["joint"] * np.where(np.isfinite(pulled), pulled, np.nan),
         joint_rating=pulled,
         rod_force=share[0] * _signed_force(inputs, at_force, bases[0]),
-        rod_force_at=found.at[_BY_BASIS * count],
-        divergence=found.value[_BY_BASIS * count + 1],
+        rod_force_at=found.at[force],
+        divergence=found.value[force + 1],
         shaft_load=carried.shaft,
         bellcrank_load=carried.bellcrank,
         hinge_load=carried.hinge,
     )
 
 
-def _sizes_alone(inputs: Inputs, found: Greatest, values: list[Floats]) -> Governing:
+def _sizes_alone(
+    inputs: Inputs, found: Greatest, values: dict[str, Floats], count: int
+) -> Governing:
     """Return the largest values, rod loads as parts of what the rods bear, and nothing else."""
     unknown = np.full(found.at[0].shape, np.nan)
     lines = np.full((HIGH + 1, *unknown.shape), np.nan)
     rated = np.isfinite(by_run(np.minimum, inputs.rods.joint_rating, inputs.rods.first, axis=-1))
-    none = np.zeros_like(values[_MOVE])
-    joint = values[_JOINT] if len(values[_JOINT]) else none
-    divergence = found.value[-1] if inputs.surfaces.compliance.any() else none[0]
+    by_basis = np.full((count, *unknown.shape), np.nan)
+    none = np.zeros_like(by_basis)
+    squeeze = values.get("squeeze", by_basis)
     return Governing(
-        move=values[_MOVE],
-        hold_most=values[_HOLD],
+        move=values.get("move", by_basis),
+        hold_most=values.get("hold", by_basis),
         deflection=found.at[0],
         moment=unknown,
         hold=unknown,
         moment_lines=lines,
         hold_lines=lines,
         move_lines=lines,
-        compression=values[_SQUEEZE],
-        critical_load=np.ones_like(values[_SQUEEZE]),
-        joint_force=np.where(rated, joint, np.nan),
+        compression=squeeze,
+        critical_load=np.ones_like(squeeze),
+        joint_force=np.where(rated, values.get("joint", none), np.nan),
         joint_rating=np.where(rated, 1.0, np.inf) + none,
         rod_force=unknown,
         rod_force_at=unknown,
-        divergence=divergence,
+        divergence=values["divergence"][0] if "divergence" in values else none[0],
         shaft_load=unknown,
         bellcrank_load=unknown,
         hinge_load=unknown,
     )
-
-
-def _each(ends: Floats, count: int, functions: int) -> Floats:
-    """Return the range for every function, or one for all where they are alike."""
-    if ends.shape[0] == 1:
-        return ends
-    return ends[([*range(count)] * _BY_BASIS + [0, 0])[:functions]]
 
 
 def counting_line(bearing: Bearing, basis: int) -> NDArray[np.intp]:
@@ -419,10 +450,9 @@ def _ratios(
     inputs: Inputs,
     ratio: Callable[[Inputs, Bearing, int], Floats],
     there: Bearing,
-    function: int,
+    first: int,
     bases: tuple[int, ...],
 ) -> list[Floats]:
-    first = function * len(bases)
     return [ratio(inputs, taken(there, first + place), basis) for place, basis in enumerate(bases)]
 
 
@@ -438,7 +468,8 @@ def _nearest(inputs: Inputs, capacity: Floats, ratios: list[Floats]) -> Floats:
 
 def _signed_force(inputs: Inputs, bearing: Bearing, basis: int) -> Floats:
     """Return the force of largest magnitude in any rod of a run, with its sign [N]."""
-    forces = _forces(bearing, basis)
-    most = by_run(np.maximum, forces.max(0), inputs.rods.first, axis=-2)
-    least = by_run(np.minimum, forces.min(0), inputs.rods.first, axis=-2)
+    forces = list(_forces(bearing, basis))
+    most, least = (functools.reduce(each, forces) for each in (np.maximum, np.minimum))
+    most = by_run(np.maximum, most, inputs.rods.first, axis=-2)
+    least = by_run(np.minimum, least, inputs.rods.first, axis=-2)
     return np.where(np.abs(least) > np.abs(most), least, most)[..., 0]

@@ -20,7 +20,15 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Whole = NDArray[np.intp]
 
-__all__ = ["Linkages", "Position", "Reach", "picked_linkages", "position", "prepare"]
+__all__ = [
+    "LaterLinkages",
+    "Linkages",
+    "Position",
+    "Reach",
+    "picked_linkages",
+    "position",
+    "prepare",
+]
 
 _INSIDE = 1.0 - 1e-9  # at a dead centre itself the slope has no value
 
@@ -221,6 +229,31 @@ def picked_linkages(linkages: Linkages, where: tuple[Whole, ...], trial: Inputs)
     if linkages.every is linkages.first:
         return made._replace(every=made.first)
     return made._replace(every=with_leaves(linkages.every, change, ("every",)))
+
+
+class LaterLinkages:
+    """Linkages of some variants and cases, picked when somebody asks where they stand.
+
+    Parameters
+    ----------
+    linkages : Linkages
+        From `prepare`.
+    where : tuple of ndarray of int, shape (n,)
+        Which, as `picked_linkages` takes it.
+    trial : Inputs
+        The same variants and cases.
+    """
+
+    def __init__(self, linkages: Linkages, where: tuple[Whole, ...], trial: Inputs) -> None:
+        self._asked = linkages, where, trial
+        self.sided = linkages.sided
+
+    def __getattr__(self, name: str) -> Any:
+        """Pick them, the first time that an attribute of `Linkages` is missing."""
+        if name not in Linkages._fields:
+            raise AttributeError(name)
+        self.__dict__.update(picked_linkages(*self._asked)._asdict())
+        return self.__dict__[name]
 
 
 def position(linkages: Linkages, deflection: Floats, sense: Floats | None = None) -> Position:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -28,9 +29,11 @@ __all__ = [
     "LOW",
     "Air",
     "Bearing",
+    "Still",
     "air_load",
     "bear",
     "motions",
+    "still",
     "surface_flow",
     "to_hold",
     "to_move",
@@ -59,7 +62,7 @@ class Air(NamedTuple):
         high line, at zero deflection with its other sign [N m].
     stiffening : ndarray, shape (..., case, surface, deflection)
         Largest dM/d(deflection) on the signed best line with C_h_delta scaled by one half,
-        one and k_s [N m/rad].
+        one and k_s; zero where no linkage gives way, for nothing feels it there [N m/rad].
     """
 
     moments: Floats
@@ -80,9 +83,9 @@ class Bearing(NamedTuple):
         As `Air` has them [N m].
     stiffening : ndarray, shape (..., case, surface, deflection)
         As `Air` has it [N m/rad].
-    hold : ndarray, shape (line, ..., case, run, deflection)
+    hold : ndarray, shape (line or 1, ..., case, run, deflection)
         Servo torque that holds them, signed, all servos of a run together [N m].
-    move : ndarray, shape (line, ..., case, run, deflection)
+    move : ndarray, shape (line or 1, ..., case, run, deflection)
         Servo torque that moves them, zero or more, all servos of a run together and
         without the friction at their shafts [N m].
     forces : ndarray, shape (line, ..., case, member, deflection), or None
@@ -95,6 +98,42 @@ class Bearing(NamedTuple):
     hold: Floats
     move: Floats
     forces: Floats | None = None
+
+
+class Still(NamedTuple):
+    """What no speed changes, where no linkage gives way.
+
+    Attributes
+    ----------
+    place : Position
+        Where the linkages stand at some deflections.
+    weight : ndarray, shape (..., case, surface, deflection)
+        Moment of every surface's own weight there [N m].
+    """
+
+    place: Position
+    weight: Floats
+
+
+def still(inputs: Inputs, linkages: Linkages, deflection: Floats) -> Still:
+    """Return what no speed changes at some deflections.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        Surfaces and cases are used.
+    linkages : Linkages
+        Made from them, none of which gives way.
+    deflection : ndarray, shape (..., case, run, deflection)
+        Of the first surface of each run [rad].
+
+    Returns
+    -------
+    Still
+        nan where a linkage does not reach.
+    """
+    place = position(linkages, deflection)
+    return Still(place, _weight(inputs, place.deflection)[0])
 
 
 def surface_flow(inputs: Inputs) -> dict[str, Floats]:
@@ -120,7 +159,7 @@ def surface_flow(inputs: Inputs) -> dict[str, Floats]:
     cases, normal = inputs.cases, inputs.surfaces.normal
     to_starboard, upwards = normal[..., 1], normal[..., 2]
     alpha, beta = cases.incidence[..., None], cases.sideslip[..., None]
-    speed = cases.speed[..., inputs.surfaces.owner]
+    speed = cases.speed.take(inputs.surfaces.owner, axis=-1)
     flow = {
         "dynamic_pressure": np.asarray(
             air.dynamic_pressure(density=cases.density[..., None], speed=speed)
@@ -183,7 +222,7 @@ def _weight(inputs: Inputs, deflection: Floats) -> tuple[Floats, Floats | None]:
     return moment, at_quarter * cosine - at_neutral * sine
 
 
-def air_load(inputs: Inputs, deflection: Floats) -> Air:
+def air_load(inputs: Inputs, deflection: Floats, weight: Floats | None = None) -> Air:
     """Return the hinge moments on all lines.
 
     Parameters
@@ -192,6 +231,8 @@ def air_load(inputs: Inputs, deflection: Floats) -> Air:
         Surfaces and cases are used.
     deflection : ndarray, shape (..., case, surface, deflection)
         Of every surface [rad].
+    weight : ndarray, optional
+        Moment of every surface's own weight there, where it is known [N m].
 
     Returns
     -------
@@ -206,13 +247,17 @@ def air_load(inputs: Inputs, deflection: Floats) -> Air:
     flow = surface_flow(inputs)
     shape = np.broadcast_shapes(deflection.shape, (*_around(inputs, flow), deflection.shape[-1]))
     deflection = np.broadcast_to(deflection, shape)
-    made, stiffening = np.empty((4, *shape)), np.empty(shape)
+    gives = inputs.surfaces.compliance.any()
+    made = np.moveaxis(np.empty((4, shape[-1], *shape[:-1])), 1, -1)  # the nodes first in memory
+    stiffening = np.empty(shape) if gives else np.broadcast_to(0.0, shape)
     fields = {key: value[..., None] for key, value in (flow | inputs.surfaces.fields).items()}
     chosen = np.array(inputs.surfaces.solver)
     for name in dict.fromkeys(inputs.surfaces.solver):
         which = slice(None) if (chosen == name).all() else np.flatnonzero(chosen == name)
         if not name:  # its solver has failed: no load is known
-            made[..., which, :] = stiffening[..., which, :] = np.nan
+            made[..., which, :] = np.nan
+            if gives:
+                stiffening[..., which, :] = np.nan
             continue
         offered = {key: value[..., which, :] for key, value in fields.items()}
         offered["deflection"] = deflection[..., which, :]
@@ -222,14 +267,16 @@ def air_load(inputs: Inputs, deflection: Floats) -> Air:
         answer = solvers.call_hinge_moment(solver, offered)
         for index, line in enumerate((*LINES, "other_high")):
             made[index][..., which, :] = answer[line]  # one index at a time: two would move axes
-        size = offered["dynamic_pressure"] * offered["area"] * offered["chord"]
-        slope = size * answer["C_h_delta"]
-        stiffening[..., which, :] = np.maximum(
-            0.5 * slope, np.maximum(slope, answer["k_s"] * slope)
-        )
+        if gives:
+            size = offered["dynamic_pressure"] * offered["area"] * offered["chord"]
+            slope = size * answer["C_h_delta"]
+            steeper = np.maximum(slope, answer["k_s"] * slope)
+            stiffening[..., which, :] = np.maximum(0.5 * slope, steeper)
     if inputs.cases.local:
         made, stiffening = _from_outside(inputs, flow, deflection, Air(made, stiffening))
-    weight, rise = _weight(inputs, deflection)
+    rise: Floats | None = None
+    if weight is None:
+        weight, rise = _weight(inputs, deflection)
     made += weight
     return Air(made, stiffening if rise is None else stiffening + rise)
 
@@ -300,14 +347,34 @@ def to_move(inputs: Inputs, hold: Floats, moments: Floats, slope: Floats) -> Flo
         balance each other their friction stays. The friction at the servo's shaft is not
         in it.
     """
-    surfaces = inputs.surfaces
-    lost = (1 / inputs.runs.efficiency - 1)[..., surfaces.owner, None] * np.abs(moments)
-    lost = (lost + surfaces.hinge_friction[..., None]) * np.abs(slope)
-    return np.asarray(np.abs(hold) + by_run(np.add, lost, surfaces.first, axis=-2))
+    surfaces, cases = inputs.surfaces, moments.shape[-3:-2]
+    share = (1 / inputs.runs.efficiency - 1)[..., surfaces.owner]
+    lost = np.abs(moments)
+    lost *= _in_every_case(share, cases)
+    lost += _in_every_case(surfaces.hinge_friction, cases)
+    lost *= np.abs(slope)
+    move = by_run(np.add, lost, surfaces.first, axis=-2)
+    move += np.abs(hold)
+    return move
+
+
+def _in_every_case(value: Floats, cases: tuple[int, ...]) -> Floats:
+    """Return what belongs to surfaces with an axis for cases, laid out in full, and one for nodes.
+
+    With gaps between the rows numpy would walk along one case at a time.
+    """
+    alike = value.ndim > 1 and value.shape[-2:-1] == cases
+    shape = (*value.shape[:-2], *cases, value.shape[-1])
+    return (value if alike else np.ascontiguousarray(np.broadcast_to(value, shape)))[..., None]
 
 
 def bear(
-    inputs: Inputs, linkages: Linkages, deflection: Floats, stiff: Position | None = None
+    inputs: Inputs,
+    linkages: Linkages,
+    deflection: Floats,
+    known: Still | None = None,
+    *,
+    worst: bool = False,
 ) -> Bearing:
     """Return what every surface and servo bears.
 
@@ -319,13 +386,17 @@ def bear(
         Made from them.
     deflection : ndarray, shape (..., case, run, deflection)
         Of the first surface of each run [rad].
-    stiff : Position, optional
-        Where the linkages stand there without load, if it is known.
+    known : Still, optional
+        What no speed changes there, if it is known.
+    worst : bool
+        Whether torques are asked for on the worst end of the band alone, and as magnitudes.
 
     Returns
     -------
     Bearing
-        nan where a linkage does not reach.
+        nan where a linkage does not reach. Torques on one line where only the worst was asked
+        for, and the largest moment is sure to need the largest torque: where no linkage is
+        elastic, and each servo has one surface.
 
     Raises
     ------
@@ -335,11 +406,15 @@ def bear(
     if linkages.sided or inputs.surfaces.compliance.any():
         place, air = _elastic(inputs, linkages, deflection)
     else:
-        stiff = stiff or position(linkages, deflection)
-        place, air = Position(*(array[None] for array in stiff)), air_load(inputs, stiff.deflection)
-    hold = to_hold(inputs, air.moments, place.slope)
-    move = to_move(inputs, hold, air.moments, place.slope)
-    forces = None
+        known = known or still(inputs, linkages, deflection)
+        place = Position(*(array[None] for array in known.place))
+        air = air_load(inputs, known.place.deflection, known.weight)
+    carried, forces = air.moments, None
+    if worst and len(place.slope) == 1 and len(inputs.surfaces.owner) == len(inputs.surfaces.first):
+        ends = (np.abs(air.moments[end]) for end in ENDS)
+        carried = functools.reduce(np.maximum, ends)[None]
+    hold = to_hold(inputs, carried, place.slope)
+    move = to_move(inputs, hold, carried, place.slope)
     if inputs.chains:
         from linkcalc.evaluation import chains  # noqa: PLC0415 - few files have chains
 

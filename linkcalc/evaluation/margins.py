@@ -9,6 +9,8 @@ import numpy as np
 from linkcalc.evaluation.inputs import by_run
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     from numpy.typing import NDArray
 
     from linkcalc.evaluation.factors import Factors
@@ -147,8 +149,14 @@ def _worse(one: Comparison, other: Comparison) -> Comparison:
     return Comparison(*(np.where(take, b, a) for a, b in zip(one, other, strict=True)))
 
 
-def compare(inputs: Inputs, factors: Factors, reached: Reach, found: Found) -> Margins:
-    """Return the margins of all modes.
+def compare(
+    inputs: Inputs,
+    factors: Factors,
+    reached: Reach,
+    found: Found,
+    modes: Collection[str] = Margins._fields,
+) -> Margins:
+    """Return the margins of all modes, or of some.
 
     Parameters
     ----------
@@ -160,6 +168,8 @@ def compare(inputs: Inputs, factors: Factors, reached: Reach, found: Found) -> M
         Under load, by linkage, servo travel and compliance, shape (basis, ..., case, run).
     found : Found
         What the other steps have found.
+    modes : collection of str
+        Which are asked for; the others do not apply, and have axes of length 1.
 
     Returns
     -------
@@ -167,70 +177,97 @@ def compare(inputs: Inputs, factors: Factors, reached: Reach, found: Found) -> M
         nan where something cannot be computed. Of axes in front of the cases a mode has those
         that it depends on.
     """
-    supply, servos, cases = inputs.supply, inputs.servos, inputs.cases
-    move = found.move  # axes in front of the cases are left to what differs along them
-    none = np.zeros((len(move), *(1,) * (move.ndim - 3), *move.shape[-2:]))
-    drop = _of_case(supply.input_voltage) - supply.voltage
-    return Margins(
-        torque=_against(found.move, found.available, factors.torque),
-        travel=_travel(inputs, reached, factors.travel),
-        voltage=_worse(
-            _against(servos.minimum + none, found.least, factors.voltage),
+    made = _Compared(inputs, factors, reached, found)
+    return Margins(*(getattr(made, n)() if n in modes else _UNASKED for n in Margins._fields))
+
+
+_NONE = np.full((1, 1, 1), np.nan)
+_UNASKED = Comparison(_NONE, _NONE, _NONE, np.zeros(_NONE.shape, dtype=bool))
+
+
+class _Compared:
+    """Comparisons by mode, each made when it is asked for."""
+
+    def __init__(self, inputs: Inputs, factors: Factors, reached: Reach, found: Found) -> None:
+        self.inputs, self.factors, self.reached, self.found = inputs, factors, reached, found
+        move = found.move  # axes in front of the cases are left to what differs along them
+        self.none = np.zeros((len(move), *(1,) * (move.ndim - 3), *move.shape[-2:]))
+
+    def torque(self) -> Comparison:
+        return _against(self.found.move, self.found.available, self.factors.torque)
+
+    def travel(self) -> Comparison:
+        return _travel(self.inputs, self.reached, self.factors.travel)
+
+    def voltage(self) -> Comparison:
+        """Compare the voltages of servos and of the receiver; the worse counts."""
+        found, least = self.found, _of_case(self.inputs.supply.receiver_minimum)
+        factor = self.factors.voltage
+        return _worse(
+            _against(self.inputs.servos.minimum + self.none, found.least, factor),
+            _against(least + self.none, found.receiver_least[..., None], factor),
+        )
+
+    def over_voltage(self) -> Comparison:
+        most = self.inputs.servos.maximum
+        return _against(self.inputs.supply.voltage + self.none, most, self.factors.over_voltage)
+
+    def current(self) -> Comparison:
+        limit = _of_case(self.inputs.supply.limit)
+        required = self.found.required_current[..., None] + self.none
+        return _against(required, limit, self.factors.current, np.isfinite(limit))
+
+    def speed(self) -> Comparison:
+        wanted = self.inputs.cases.wanted_rate + self.none
+        return _against(wanted, self.found.rate, self.factors.speed)
+
+    def hold(self) -> Comparison:
+        lasts = self.inputs.cases.sustained[:, None]
+        return _against(self.found.hold, self.found.hold_capacity, self.factors.hold, lasts)
+
+    def buckling(self) -> Comparison:
+        found, factors = self.found, self.factors
+        squeezed = ~(found.compression <= 0)
+        required = found.compression * factors.torque
+        return _against(required, found.critical_load, factors.buckling, squeezed)
+
+    def joint(self) -> Comparison:
+        found, factors = self.found, self.factors
+        factor = np.where(self.inputs.runs.cables, factors.cable_joint, factors.joint)
+        required, rating = found.joint_force * factors.torque, found.joint_rating
+        return _against(required, rating, factor, np.isfinite(rating))
+
+    def source_heat(self) -> Comparison:
+        """Compare the heat of a regulator at the source and of those in the tree."""
+        supply, found, factor = self.inputs.supply, self.found, self.factors.source_heat
+        drop = _of_case(supply.input_voltage) - supply.voltage
+        return _hotter(
             _against(
-                _of_case(supply.receiver_minimum) + none,
-                found.receiver_least[..., None],
-                factors.voltage,
-            ),
-        ),
-        over_voltage=_against(supply.voltage + none, servos.maximum, factors.over_voltage),
-        current=_against(
-            found.required_current[..., None] + none,
-            _of_case(supply.limit),
-            factors.current,
-            np.isfinite(_of_case(supply.limit)),
-        ),
-        speed=_against(cases.wanted_rate + none, found.rate, factors.speed),
-        hold=_against(found.hold, found.hold_capacity, factors.hold, cases.sustained[:, None]),
-        buckling=_against(
-            found.compression * factors.torque,
-            found.critical_load,
-            factors.buckling,
-            ~(found.compression <= 0),
-        ),
-        joint=_against(
-            found.joint_force * factors.torque,
-            found.joint_rating,
-            np.where(inputs.runs.cables, factors.cable_joint, factors.joint),
-            np.isfinite(found.joint_rating),
-        ),
-        source_heat=_hotter(
-            _against(
-                drop * found.current_at_work[..., None] + none,
+                drop * found.current_at_work[..., None] + self.none,
                 _of_case(supply.heat_rating),
-                factors.source_heat,
+                factor,
                 np.asarray(np.isfinite(drop)),
             ),
             _against(
-                found.regulator_heat[..., None] + none,
+                found.regulator_heat[..., None] + self.none,
                 found.regulator_rating[..., None],
-                factors.source_heat,
+                factor,
                 np.asarray(np.isfinite(supply.node_heat_rating).any()),
             ),
-        ),
-        gear=_against(
-            found.hold,
-            inputs.runs.gear_strength,
-            factors.gear,
-            np.isfinite(inputs.runs.gear_strength),
-        ),
-        free_play=_against(
-            found.free_play + none,
-            factors.free_play_limit,
-            factors.free_play,
-            np.isfinite(found.free_play),
-        ),
-        divergence=_divergence(inputs, found.divergence + none, factors.divergence),
-    )
+        )
+
+    def gear(self) -> Comparison:
+        strength = self.inputs.runs.gear_strength
+        return _against(self.found.hold, strength, self.factors.gear, np.isfinite(strength))
+
+    def free_play(self) -> Comparison:
+        play, factors = self.found.free_play, self.factors
+        required, limit = play + self.none, factors.free_play_limit
+        return _against(required, limit, factors.free_play, np.isfinite(play))
+
+    def divergence(self) -> Comparison:
+        required = self.found.divergence + self.none
+        return _divergence(self.inputs, required, self.factors.divergence)
 
 
 def _of_case(value: float | Floats) -> Floats:

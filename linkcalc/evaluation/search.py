@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
@@ -24,6 +24,7 @@ __all__ = [
     "best_of_some",
     "greatest",
     "nodes",
+    "side_by_side",
 ]
 
 
@@ -84,29 +85,50 @@ def nodes(low: Floats, high: Floats, count: int = CLOSE.nodes) -> Floats:
     Returns
     -------
     ndarray, shape (..., count)
-        Ascending; the one nearest to zero is moved onto it.
+        Ascending; the one nearest to zero is moved onto it. In memory the nodes come first, and
+        so they do in whatever is computed from them: numpy walks along the long rows of the rest.
 
     Examples
     --------
     >>> nodes(np.array(-0.1), np.array(0.3), count=4).round(3).tolist()
     [-0.1, 0.0, 0.167, 0.3]
     """
-    low, high = np.asarray(low)[..., None], np.asarray(high)[..., None]
-    width = high - low
-    made: Floats = low + width * np.linspace(0.0, 1.0, count)
-    made[..., -1:] = high
+    low, high = np.asarray(low), np.asarray(high)
+    width, share = high - low, np.linspace(0.0, 1.0, count)
+    made: Floats = low + width * share.reshape(-1, *(1,) * width.ndim)
+    made[-1] = high
     inner = (low < 0) & (high > 0)
     if inner.any():
         middle = np.where(inner, -low / np.where(inner, width, 1.0), 0.5) * (count - 1)
-        at = np.clip(np.rint(middle), 1, count - 2)
-        made[inner & (np.arange(count) == at)] = 0.0
-    return made
+        at = np.clip(np.rint(middle), 1, count - 2).astype(np.intp)[None]
+        neutral = np.where(inner, 0.0, np.take_along_axis(made, at, 0)[0])
+        np.put_along_axis(made, at, neutral[None], 0)
+    return np.moveaxis(made, 0, -1)
+
+
+def side_by_side(values: Sequence[Floats]) -> Floats:
+    """Return several functions of a row of nodes in one array.
+
+    Parameters
+    ----------
+    values : sequence of ndarray, shape (..., n)
+        They broadcast together.
+
+    Returns
+    -------
+    ndarray, shape (function, ..., n)
+        The nodes first in memory, as `nodes` has them.
+    """
+    alike = all(each.shape == values[0].shape for each in values)
+    each = values if alike else np.broadcast_arrays(*values)
+    return np.moveaxis(np.stack([np.moveaxis(one, -1, 0) for one in each], axis=1), 0, -1)
 
 
 def _pick(array: Floats, index: NDArray[np.intp]) -> Floats:
-    rows = array.reshape(-1, array.shape[-1])
-    picked: Floats = rows[np.arange(len(rows)), index.reshape(-1)].reshape(index.shape)
-    return picked
+    """Return the values at places along the last axis; other axes of length 1 serve all rows."""
+    first = np.moveaxis(array, -1, 0)
+    rows = np.arange(first[0].size).reshape(first[0].shape)
+    return first.reshape(-1).take(index * rows.size + rows)
 
 
 def _best(value: Floats) -> NDArray[np.intp]:
@@ -173,23 +195,24 @@ def greatest(
     (0.2, 1.0)
     """
     low, high = start[..., 0], start[..., -1]
-    seen = beside(function(start))
-    at, left, right = (_taken(start, each) for each in (seen.best, *seen.beside))
-    top, done = seen.value, seen.close | seen.at_end
+    position, value = start, function(start)
+    if zooms <= 1:
+        best = _best(value)
+        top = _pick(value, best)
+        return Greatest(np.where(np.isnan(top), np.nan, _pick(start, best)), top)
+    seen = beside(value)
+    at, top, done = _pick(start, seen.best), seen.value, seen.close | seen.at_end
     for _ in range(zooms - 1):
         if done.all():
             break
+        left, right = (_pick(position, each) for each in seen.beside)
         position = nodes(left, right, FINER_NODES)
         seen = beside(function(position))
-        here, left, right = (_taken(position, each) for each in (seen.best, *seen.beside))
+        here = _pick(position, seen.best)
         # What has settled stays, whatever the others need.
         at, top = np.where(done, at, here), np.where(done, top, seen.value)
         done = done | seen.close | (here == low) | (here == high)
     return Greatest(np.where(np.isnan(top), np.nan, at), top)
-
-
-def _taken(position: Floats, index: NDArray[np.intp]) -> Floats:
-    return _pick(np.broadcast_to(position, (*index.shape, position.shape[-1])), index)
 
 
 class Seen(NamedTuple):

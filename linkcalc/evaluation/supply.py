@@ -23,10 +23,10 @@ if TYPE_CHECKING:
 __all__ = [
     "Delivered",
     "Inrush",
-    "at_own_limit",
     "delivered",
     "every_state",
     "inrush",
+    "of_single_runs",
 ]
 
 
@@ -165,13 +165,8 @@ def _told(inputs: Inputs, curves: Curves, loads: Floats, *, stalled: bool) -> De
     """Solve some states, the working point first, and put together what is told of them."""
     servos, source, states = inputs.servos, inputs.supply, len(loads)
     answer, lifted = _solved(inputs, curves, loads)
-    voltage, current = (
-        _of_runs(answer[name], servos.first) for name in ("servo_voltage", "servo_current")
-    )
-    below = servo.below_first_row(curves, answer["servo_voltage"])
-    below = np.asarray(_of_runs(below, servos.first))
-    refused = below & servos.refuse_below
-    voltage = np.where(refused, np.nan, voltage) if refused.any() else voltage
+    current = _of_runs(answer["servo_current"], servos.first)
+    voltage, below = _at_runs(inputs, curves, answer["servo_voltage"])
     index = np.arange(loads.shape[-1])
     asked = slice(max(1, states - stalled))
     unknown = np.broadcast_to(np.nan, voltage[0].shape)
@@ -219,6 +214,14 @@ def _joined(work: Delivered, limit: Delivered) -> Delivered:
 def _of_runs(values: Any, first: Whole) -> Any:
     """Return the values of the first servo of every run; the same array where each run has one."""
     return values if values.shape[-1] == len(first) else values[..., first]
+
+
+def _at_runs(inputs: Inputs, curves: Curves, voltage: Floats) -> tuple[Floats, Flags]:
+    """Return the voltage of every run's servos, nan where it is refused, and whether it is scaled."""
+    servos = inputs.servos
+    below = np.asarray(_of_runs(servo.below_first_row(curves, voltage), servos.first))
+    found, refused = _of_runs(voltage, servos.first), below & servos.refuse_below
+    return (np.where(refused, np.nan, found) if refused.any() else found), below
 
 
 def _ground_rise(inputs: Inputs, answer: dict[str, Any], asked: slice, unknown: Floats) -> Floats:
@@ -338,8 +341,17 @@ def _demand(inputs: Inputs, curves: Curves, loads: Floats, multiple: float = 1.0
     return ServoDemand(curves, loads[..., owner], share)
 
 
-def at_own_limit(inputs: Inputs, curves: Curves, load: Floats, own: NDArray[np.intp]) -> Floats:
-    """Return the voltage of servos that are themselves at their limit, one run in each case.
+def of_single_runs(
+    inputs: Inputs,
+    curves: Curves,
+    load: Floats,
+    factor: Floats,
+    own: NDArray[np.intp],
+    *,
+    work: bool,
+    limit: bool,
+) -> Delivered:
+    """Solve the supply for one run of each case, in the states that are asked for.
 
     Parameters
     ----------
@@ -347,22 +359,35 @@ def at_own_limit(inputs: Inputs, curves: Curves, load: Floats, own: NDArray[np.i
         Servos, supply and cases are used.
     curves : Curves
         Of the servos, stall torque divided by the datasheet factor, with a basis axis.
-    load : ndarray, shape (case, run)
+    load : ndarray, shape (basis, case, run)
         Largest torque that each servo of a run needs to move [N m]; nan counts as stalled.
+    factor : ndarray
+        On the load of the other runs; broadcasts with it.
     own : ndarray of int, shape (case,)
-        The run that is at its limit.
+        The run that is asked for.
+    work, limit : bool
+        Whether the working point is, and the state with that run at its limit.
 
     Returns
     -------
-    ndarray, shape (basis, case, run)
-        Voltage of every run in that state; nan where no voltage satisfies the equations [V].
+    Delivered
+        As `delivered` has it, nan for other runs and in what needs other states.
     """
-    servos, source = inputs.servos, inputs.supply
-    if not source.solver:
-        return np.full((1, *load.shape), np.nan)
-    loads = np.where(np.isnan(load), _STALLED, load)
-    loads[np.arange(len(own)), own] = _STALLED
-    answer, _ = _solved(inputs, curves, loads[None])
-    voltage = answer["servo_voltage"][..., servos.first]
-    below = np.asarray(servo.below_first_row(curves, answer["servo_voltage"]))[..., servos.first]
-    return np.where(below & servos.refuse_below, np.nan, voltage)
+    unknown = _unknown(load.shape)
+    if not (inputs.supply.solver and (work or limit)):
+        return unknown
+    at_work = np.where(np.isnan(load), _STALLED, load)
+    at_limit = at_work * factor
+    each = np.arange(len(own))
+    at_limit[:, each, own] = _STALLED
+    asked = [at_work] * work + [at_limit] * limit
+    answer, _ = _solved(inputs, curves, np.stack(asked))
+    voltage, _ = _at_runs(inputs, curves, answer["servo_voltage"])
+    made = unknown._asdict()
+    if limit:
+        made["at_limit"] = np.full(load.shape, np.nan)
+        made["at_limit"][:, each, own] = voltage[-1][:, each, own]
+    if work:
+        made |= {"at_work": voltage[0], "source_current": answer["source_current"][0]}
+        made |= _warmest(inputs.supply, answer, unknown.source_current)
+    return Delivered(**made)

@@ -18,6 +18,8 @@ from numpy.typing import NDArray
 from linkcalc.physics import servo
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from linkcalc.physics.servo import Curves
 
 __all__ = ["Part", "ServoDemand", "cut"]
@@ -129,7 +131,8 @@ def cut(values: Array, own: int, shape: tuple[int, ...], cases: Cases) -> Array:
     lead, tail = values.shape[: values.ndim - own], values.shape[values.ndim - own :]
     if math.prod(lead) == 1:
         return values.reshape(*tail, 1)
-    if lead == shape and (len(lead) == 1 or values.flags.c_contiguous):
+    whole = math.prod(lead) == math.prod(shape)
+    if whole and (max(lead) == math.prod(lead) or values.flags.c_contiguous):
         return np.ascontiguousarray(np.moveaxis(values.reshape(-1, *tail)[cases], 0, -1))
     if math.prod(shape) <= _WHOLE:
         places = _places(lead, shape)[cases]
@@ -170,8 +173,7 @@ class Part:
     def __init__(self, curves: Curves, torque: Array, share: Array) -> None:
         self.torque = torque
         self.share = None if (share == 1.0).all() else share
-        servos = curves.ramp_width.shape[0]
-        if servos > 1 and all((column == column[:1]).all() for column in curves):
+        if curves.ramp_width.shape[0] > 1 and _alike(curves):
             curves = servo.Curves(*(column[:1] for column in curves))  # servos of one kind
         self._rows = []
         self._bends = curves.ramp_width.shape[1] > 1  # a first ramp goes through no current
@@ -261,18 +263,29 @@ class Part:
             climbed = np.minimum(past, width)
             if not first:
                 np.maximum(climbed, 0.0, out=climbed)
-            values = _added(values, [slope * climbed for slope in slopes])
+            values = _with(values, slopes, climbed)
             if rising:
                 within = climbed == past
-                if not self._bends and within.all():  # on a single ramp
-                    rises = list(steps)
-                else:
-                    rises = _added(rises, [step * within for step in steps])
+                single = not self._bends and within.all()
+                rises = list(steps) if single else _with(rises, steps, within)
         return values, rises
 
 
-def _added(totals: list[Array], terms: list[Array]) -> list[Array]:
-    """Totals and the next terms of each."""
+def _with(
+    totals: list[Array], slopes: Iterable[Array], along: Array | NDArray[np.bool_]
+) -> list[Array]:
+    """Totals with what each slope comes to on the next ramp; the first ramp begins them."""
     if not totals:
-        return terms
-    return [np.add(total, term, out=total) for total, term in zip(totals, terms, strict=True)]
+        return [slope * along for slope in slopes]
+    term = np.empty_like(totals[0])
+    for total, slope in zip(totals, slopes, strict=True):
+        np.multiply(slope, along, out=term)
+        np.add(total, term, out=total)
+    return totals
+
+
+def _alike(curves: servo.Curves) -> bool:
+    """Tell whether all servos are of one kind; a look at the first case mostly tells."""
+    return all((each[..., :1] == each[:1, :, :1]).all() for each in curves) and all(
+        (each == each[:1]).all() for each in curves
+    )

@@ -9,14 +9,15 @@ import numpy as np
 from linkcalc.errors import InputError, InputFaults, SolverError
 from linkcalc.evaluation import axes as stacks
 from linkcalc.evaluation.evaluate import prepare
-from linkcalc.evaluation.factors import factors
+from linkcalc.evaluation.factors import both, factors
 from linkcalc.evaluation.gather import gather
 from linkcalc.evaluation.linkage import picked_linkages
 from linkcalc.evaluation.speeds import find_placard
+from linkcalc.evaluation.wire_heat import with_warm_copper
 from linkcalc.results import MODES
 from linkcalc.sampled import Unsampled, parted, sampled
 from linkcalc.study.trials import margins_that_apply
-from linkcalc.study.verdict import verdict
+from linkcalc.study.verdict import look
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from linkcalc.evaluation.inputs import Inputs
+    from linkcalc.evaluation.linkage import Linkages
     from linkcalc.evaluation.speeds import Limit
     from linkcalc.study.uncertain import UncertainAircraft
 
@@ -31,13 +33,19 @@ if TYPE_CHECKING:
     Whole = NDArray[np.intp]
     _Part = tuple[Whole, Floats, Floats]
 
-__all__ = ["ANY", "AT_ONCE", "PLACARD", "OneByOne", "Together"]
+__all__ = ["ANY", "AT_ONCE", "PLACARD", "SHARED", "OneByOne", "Together"]
 
 ANY = "any margin of the aircraft"
 """The output that is the least of all margins."""
 
-AT_ONCE = 128
-"""Samples that are evaluated together: their arrays then fit in cache."""
+AT_ONCE = 512
+"""Samples that are evaluated together."""
+
+SHARED = 128
+"""Samples that one of several processes takes at a time, so that each of them gets some."""
+
+_CLOSELY = 384
+"""Cases of samples that are looked at closely together: their arrays then fit in cache."""
 
 _FEWEST = 64
 """Samples in a block, repeated where there are fewer: short arrays are summed in another order."""
@@ -75,6 +83,7 @@ class OneByOne:
         aircraft = uncertain.aircraft
         self._base = gather(aircraft).inputs
         self._used = factors(aircraft.factors)
+        self._like: Limit | None = None  # of the aircraft as it is described
         nominal = self._evaluated(self._base)[0][:, 0]
         runs, cases = ([each.name for each in many] for many in (aircraft.runs, aircraft.cases))
         self._kept = ~np.isposinf(nominal).transpose(2, 1, 0)
@@ -133,20 +142,28 @@ class OneByOne:
 
         Of one sample without an axis of its own, or of as many as there are along theirs.
         """
-        alone = inputs.cases.speed.ndim == 2
+        cases = inputs.cases.speed.shape[-2]
         linkages = prepare(inputs)
-        answer, inputs = verdict(inputs, self._used, linkages)
-        margins = margins_that_apply(answer, inputs)
-        margins = margins[:, None] if alone else margins
+        inputs = with_warm_copper(inputs, both(self._used, inputs.cases.speed.ndim + 1), linkages)
+        flat = stacks.flattened(inputs)
+        count = len(flat.cases.speed)
+        if flat is not inputs:
+            linkages = picked_linkages(linkages, np.divmod(np.arange(count), cases), flat)
+        parts = [np.arange(at, min(at + _CLOSELY, count)) for at in range(0, count, _CLOSELY)]
+        found = [self._margins(flat, linkages, part, whole=len(parts) == 1) for part in parts]
+        margins = np.concatenate(found, axis=1).reshape(len(MODES), -1, cases, found[0].shape[-1])
         if not self.speeds:
             return margins, np.full(margins.shape[1:], np.nan)
-        flat = stacks.flattened(inputs)
-        if not alone:
-            samples, cases = margins.shape[1:3]
-            where = np.repeat(np.arange(samples), cases), np.tile(np.arange(cases), samples)
-            linkages = picked_linkages(linkages, where, flat)
-        placard = find_placard(flat, self._used, linkages)
-        return margins, _speed(placard).reshape(-1, *margins.shape[2:])
+        placard = find_placard(flat, self._used, linkages, self._like)
+        self._like = self._like or placard
+        return margins, _speed(placard).reshape(margins.shape[1:])
+
+    def _margins(self, flat: Inputs, linkages: Linkages, part: Whole, *, whole: bool) -> Floats:
+        """Return the margins of some samples in cases, (mode, case, run)."""
+        if not whole:
+            flat = stacks.picked(flat, (part,))
+            linkages = picked_linkages(linkages, (part,), flat)
+        return margins_that_apply(look(flat, self._used, linkages), flat)
 
 
 class Together(OneByOne):

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Self
 import numpy as np
 
 from linkcalc.errors import InputError
-from linkcalc.study.samples import AT_ONCE, Together
+from linkcalc.study.samples import AT_ONCE, SHARED, Together
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
@@ -121,14 +121,15 @@ class Shared:
             As `linkcalc.study.samples.Together` returns them.
         """
         number = len(next(iter(values.values())))
+        size = SHARED if self._pool else AT_ONCE
         pieces = [
-            {name: at[start : start + AT_ONCE] for name, at in values.items()}
-            for start in range(0, number, AT_ONCE)
+            {name: at[start : start + size] for name, at in values.items()}
+            for start in range(0, number, size)
         ]
         found = []
         for one in self._in_processes(pieces) if self._pool else self._in_this(pieces):
             found.append(one)
-            self._told(min(len(found) * AT_ONCE, number), number)
+            self._told(min(len(found) * size, number), number)
         with self._lock:
             for _, refused in found:
                 for words, count in refused.items():

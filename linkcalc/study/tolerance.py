@@ -9,7 +9,7 @@ from linkcalc.checking import check, settled
 from linkcalc.errors import InputError, InputFaults
 from linkcalc.files import read_aircraft
 from linkcalc.model import Aircraft
-from linkcalc.study.samples import ANY, AT_ONCE, PLACARD, Together
+from linkcalc.study.samples import ANY, AT_ONCE, PLACARD, SHARED, Together
 from linkcalc.study.sharing import Shared
 from linkcalc.study.uncertain import UncertainAircraft
 from linkcalc.tolerances.advice import advice, shares, swings
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
 __all__ = ["ToleranceReport", "least_sure", "margin_named", "margin_swings", "tolerance"]
 
-_INDICES_AT_ONCE = 4 * AT_ONCE  # evaluations between two signs of progress
+_INDICES_AT_ONCE = AT_ONCE  # evaluations between two signs of progress
 _MOST = 2**20  # samples of a study, and points of its indices
 _RARE = 1024  # samples around each likeliest shortfall
 
@@ -243,7 +243,7 @@ def _sampled(
         least=min(256, samples),
         most=samples,
         seed=seed,
-        block=AT_ONCE,
+        block=AT_ONCE if jobs == 1 else SHARED,
         jobs=jobs,
         progress=lambda done, most: told("samples", done, most),
         halvings=3,

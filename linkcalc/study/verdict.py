@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from linkcalc.evaluation.inputs import Inputs
     from linkcalc.evaluation.linkage import Linkages
 
-__all__ = ["LOOK", "asked_of_servos", "same_burden", "verdict"]
+__all__ = ["LOOK", "asked_of_servos", "look", "same_burden", "verdict"]
 
 LOOK = Look(nodes=61, zooms=8, details=False)
 """As closely as a check looks."""
@@ -107,8 +107,34 @@ def verdict(
         linkages = asked.linkages
     linkages = linkages or prepare(inputs)
     inputs = with_warm_copper(inputs, both(used, inputs.cases.speed.ndim + 1), linkages)
+    return look(inputs, used, linkages, asked), inputs
+
+
+def look(inputs: Inputs, used: Factors, linkages: Linkages, asked: Burden | None = None) -> Answer:
+    """Evaluate for the verdict alone, with copper as warm as the inputs have it.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        The aircraft, with any axes in front of its cases.
+    used : Factors
+        For the verdict, plain numbers.
+    linkages : Linkages
+        Made from the inputs.
+    asked : Burden, optional
+        What `asked_of_servos` makes of the same, where it is at hand.
+
+    Returns
+    -------
+    Answer
+        As `verdict` has it.
+
+    Raises
+    ------
+    SolverError
+        A solver is missing, broken, or returned what it may not.
+    """
     quiet = {"seek_latch_up": np.float64(0.0), "seek_details": np.float64(0.0)}
     supply, bases = inputs.supply, (inputs.basis,)
     looked = inputs._replace(supply=supply._replace(fields={**supply.fields, **quiet}))
-    answer = evaluate(looked, _alone(used, inputs), linkages, bases, look=LOOK, asked=asked)
-    return answer, inputs
+    return evaluate(looked, _alone(used, inputs), linkages, bases, look=LOOK, known=asked)

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from linkcalc.tolerances.sensitivities import Function
 
     Floats = NDArray[np.float64]
-    Block = tuple[int, int, int]
+    Block = tuple[int, int]
 
 __all__ = ["OutputStudy", "ToleranceStudy", "study_tolerance"]
 
@@ -298,17 +298,11 @@ class _Sampler:
             wider = np.full((REPLICATES, each), np.nan)
             wider[:, : self.done] = kept[:, : self.done]
             self._kept[name] = wider
-        edges = [*range(self.done, each, block), each]
-        waiting = [
-            (replicate, start, stop)
-            for start, stop in itertools.pairwise(edges)
-            for replicate in range(REPLICATES)
-        ]
-        for (replicate, start, stop), found in self._evaluated(waiting, jobs):
+        edges = [*range(self.done, each, max(1, block // REPLICATES)), each]
+        for (start, stop), found in self._evaluated(list(itertools.pairwise(edges)), jobs):
             for name, value in found.items():
-                self._kept[name][replicate, start:stop] = value
-            if replicate == REPLICATES - 1:
-                self.done = stop
+                self._kept[name][:, start:stop] = value.reshape(REPLICATES, -1)
+            self.done = stop
             told(self.done * REPLICATES)
 
     def _evaluated(
@@ -330,8 +324,8 @@ class _Sampler:
                     yield one, future.result()
 
     def _scores(self, one: Block) -> Floats:
-        replicate, start, stop = one
-        return self._points[replicate].scores(start, stop)
+        """Return the scores of the same points of all replicates, one after another."""
+        return np.concatenate([points.scores(*one) for points in self._points], axis=-1)
 
     def _at(self, scores: Floats) -> dict[str, Floats]:
         return evaluated(self._function, self._inputs.values(scores), self._outputs)

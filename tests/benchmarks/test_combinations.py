@@ -131,7 +131,7 @@ def tables(holes):
     linkages = prepare(inputs)
     start = begin(inputs, linkages, CLOSE, (0,))
     assert not np.isnan(commanded(inputs, start.reached)[0]).any()
-    bearing = swept(inputs, linkages, start.deflection, CLOSE, start.stiff).bearing
+    bearing = swept(inputs, linkages, start.deflection, CLOSE, known=start.still).bearing
     torque = worst_move(bearing, 0)[0, :, 0, 0].T
     slope = np.broadcast_to(np.abs(bearing.place.slope[0, 0, :, 0, 0]), torque.T.shape).T
     return np.ascontiguousarray(torque), np.ascontiguousarray(slope)

@@ -5,7 +5,7 @@
 `Together` takes arrays of uncertain quantities by place, describes the aircraft anew for every block
 of samples, and hands back margins and placard speeds by name, nan and a reason for what it cannot
 compute. `many_samples.py` is what somebody would write by hand for this one aircraft: the samples in
-blocks that stay in cache, as the last axis. It is given what the samples' aircraft consist of as plain
+blocks that stay in cache, as the last axis, with a scan over all slow speeds and trials of all modes. It is given what the samples' aircraft consist of as plain
 arrays, which are taken out here and not timed; on the other side describing is timed. It proves no
 working point to be the only one, which ours does by a bound of slopes, and it knows no samples but
 such as this aircraft has: the others it refuses.

@@ -286,10 +286,11 @@ def test_wash_is_held_while_the_flight_speed_goes_up():
     assert case.values["torque limit speed"].value == pytest.approx(flight, rel=1e-6)
 
 
-def test_placard_speed_is_ended_by_the_first_mode_that_fails():
+@pytest.mark.parametrize("factor", [1.0, 1.3, 2.0])
+def test_placard_speed_is_ended_by_the_first_mode_that_fails(factor):
     # The rate asked for: 80 deg/s. rate(q) = w0 V/6 (1 - T/T_s(V)), V falls with T: both are
     # linear in T, so the torque at which it is just enough has a closed form.
-    wanted = 2 * THROW / 0.5
+    wanted = factor * 2 * THROW / 0.5
     slope = (STALL_CURRENT - FREE_CURRENT) * DATASHEET / STALL
     # rate = (w0/6) (V - 6 T DATASHEET / STALL), V = (6 - LOOP slope T) / (1 + LOOP I_0/6)
     per_volt = 1 + LOOP * FREE_CURRENT / 6
@@ -298,7 +299,7 @@ def test_placard_speed_is_ended_by_the_first_mode_that_fails():
     )
     by_rate = 30 * sqrt(torque / MOVE)
     by_torque = 30 * sqrt(AVAILABLE / (MOVE * TORQUE))
-    value = checked().values["placard speed"]
+    value = checked(factors={"speed": factor}).values["placard speed"]
     assert value.value == pytest.approx(min(by_rate, by_torque), rel=1e-6)
     assert value.at.endswith("speed" if by_rate < by_torque else "torque")
 

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 import linkcalc
+from linkcalc import solvers
 from linkcalc.errors import InputError, InputFaults, SolverError
 from linkcalc.report.document import dumped
 from linkcalc.report.tolerance_text import tolerance_document, tolerance_text
@@ -18,6 +19,7 @@ from linkcalc.study.tolerance import margin_swings, tolerance
 from linkcalc.study.uncertain import DEFAULT_TOLERANCES, UncertainAircraft
 from linkcalc.tolerances.distributions import Normal, Truncated, Uniform
 from linkcalc.tolerances.points import Points
+from linkcalc_hinge_moment.thin_aerofoil import ThinAerofoil
 
 # An invented glider with two ailerons alike, each on a lead of its own.
 FILE = """
@@ -329,6 +331,26 @@ def test_runs_that_last_longer_than_others_have_the_placard_speed_of_a_check():
         assert other[name] == pytest.approx(expected, rel=1e-9, abs=1e-12)
 
 
+def test_a_run_that_is_much_stronger_in_a_sample_has_the_placard_speed_of_a_check(tmp_path):
+    torques = {"low": "2.6 kg·cm ± 0.2 kg·cm", "high": "3.2 kg·cm ± 0.25 kg·cm"}
+    uncertain = UncertainAircraft(plover(tmp_path, **torques), defaults=False)
+    middles = zip(uncertain.inputs.names, uncertain.inputs.middles(), strict=True)
+    values = {name: np.array([each, each]) for name, each in middles}
+    (port,) = (name for name in values if "'port'" in name)
+    values[port][1] *= 4
+    found = Together(uncertain, speeds=True)(values)
+    for place in range(2):
+        at = {name: float(each[place]) for name, each in values.items()}
+        for run in linkcalc.check(uncertain.at(at)).runs:
+            expected = run.cases[0].values["placard speed"].value
+            assert found[f"{run.name} / turn / placard speed"][place] == pytest.approx(
+                expected, rel=1e-6
+            )
+    assert (
+        found["port / turn / placard speed"][1] > 1.4 * found["starboard / turn / placard speed"][1]
+    )
+
+
 @pytest.mark.parametrize("name", ["sandpiper_rewired", "avocet_vee_tail", "tern_flying_wing"])
 def test_what_is_beside_a_sample_changes_no_digit(name, monkeypatch):
     uncertain = UncertainAircraft(linkcalc.read_aircraft(f"examples/{name}.toml"))
@@ -342,6 +364,51 @@ def test_what_is_beside_a_sample_changes_no_digit(name, monkeypatch):
         assert np.array_equal(found, answers[1][key], equal_nan=True)
         assert np.array_equal(found, answers[2][key], equal_nan=True)
         assert np.array_equal(found[140:143], few[key], equal_nan=True)
+
+
+def test_what_is_beside_a_sample_changes_no_digit_of_a_placard_speed(monkeypatch):
+    uncertain = UncertainAircraft(linkcalc.read_aircraft("examples/sandpiper_rewired.toml"))
+    values = uncertain.inputs.values(Points(len(uncertain.inputs)).scores(0, 100))
+    answers = []
+    for at_once in (100, 64, 33):
+        monkeypatch.setattr(samples, "AT_ONCE", at_once)
+        answers.append(Together(uncertain, speeds=True)(values))
+    for key, found in answers[0].items():
+        assert np.array_equal(found, answers[1][key], equal_nan=True)
+        assert np.array_equal(found, answers[2][key], equal_nan=True)
+
+
+class Shaken(ThinAerofoil):
+    """Loads that a flow tears at, by some factor, at about 5 m/s (invented)."""
+
+    factor = 0.0
+
+    def __call__(self, fields):
+        made = dict(super().__call__(fields))
+        shaken = 1 + self.factor * np.exp(-(((fields["dynamic_pressure"] - 17.6) / 6) ** 2))
+        lines = ("low", "best", "high", "other_high")
+        return made | {name: made[name] * shaken for name in lines}
+
+
+def test_a_sample_that_falls_short_at_a_slow_speed_alone_is_not_passed_over(tmp_path, monkeypatch):
+    # A scan of a check looks at 5.36 m/s, 17.6 Pa. There the loads of the longer arm are made as
+    # large as at a speed between the placard speeds of the two: it falls short, the other does not.
+    monkeypatch.setattr(solvers, "_loaded", {("hinge moment", "thin_aerofoil"): Shaken()})
+    uncertain = UncertainAircraft(plover(tmp_path, arm="10 mm ± 0.4 mm"), defaults=False)
+    values = {place: np.array([0.010, 0.0103]) for place in uncertain.inputs.names}
+
+    def checked():
+        one_by_one = ({place: float(each[k]) for place, each in values.items()} for k in range(2))
+        reports = [linkcalc.check(uncertain.at(one)) for one in one_by_one]
+        return [each.runs[0].cases[0].values["placard speed"].value for each in reports]
+
+    fast = checked()
+    assert 30 < fast[1] < 0.99 * fast[0]
+    monkeypatch.setattr(Shaken, "factor", 1.225 / 2 * np.mean(fast) ** 2 / 17.6 - 1)
+    slow = checked()
+    assert slow[1] < 5.36 < slow[0]
+    found = Together(uncertain, speeds=True)(values)["port / turn / placard speed"]
+    assert found == pytest.approx(slow, rel=1e-6)
 
 
 @pytest.mark.parametrize("evaluator", [OneByOne, Together])
@@ -385,14 +452,14 @@ def test_samples_that_part_ways_are_evaluated_apart(tmp_path):
 
 def test_a_solver_that_fails_for_one_sample_takes_no_other_down(tmp_path, monkeypatch):
     uncertain = UncertainAircraft(plover(tmp_path, speed="25 m/s ± 2 m/s"), defaults=False)
-    together, honest = Together(uncertain), samples.verdict
+    together, honest = Together(uncertain), samples.look
 
     def fails(inputs, *rest, **more):
         if (inputs.cases.flight_speed > 26.5).any():
             raise SolverError("the solver 'tree' failed")
         return honest(inputs, *rest, **more)
 
-    monkeypatch.setattr(samples, "verdict", fails)
+    monkeypatch.setattr(samples, "look", fails)
     found = together({"cases['turn'].speed": np.array([24.0, 26.9, 25.0])})
     for margin in found.values():
         assert np.isnan(margin).tolist() == [False, True, False]
