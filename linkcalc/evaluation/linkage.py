@@ -208,6 +208,8 @@ def picked_linkages(linkages: Linkages, where: tuple[Whole, ...], trial: Inputs)
     Linkages
         With n cases where variants differ in their linkages; the same where they do not.
     """
+    if isinstance(linkages, LaterLinkages):
+        linkages = linkages.picked()
     if all(end.ndim <= 1 for end in linkages.stiff):
         return linkages
     if not isinstance(linkages.first, Ready):
@@ -254,6 +256,16 @@ class LaterLinkages:
             raise AttributeError(name)
         self.__dict__.update(picked_linkages(*self._asked)._asdict())
         return self.__dict__[name]
+
+    def picked(self) -> Linkages:
+        """Return them as they are without waiting.
+
+        Returns
+        -------
+        Linkages
+            The same.
+        """
+        return Linkages(*(getattr(self, name) for name in Linkages._fields))
 
 
 def position(linkages: Linkages, deflection: Floats, sense: Floats | None = None) -> Position:
