@@ -86,8 +86,6 @@ class Burden(NamedTuple):
         Made ready.
     reached : Reach
         As `Start` has it.
-    free_play : ndarray
-        Likewise.
     governing : Governing
         Loads where they are largest.
     slowest : tuple of Search
@@ -96,7 +94,6 @@ class Burden(NamedTuple):
 
     linkages: Linkages
     reached: Reach
-    free_play: Floats
     governing: Governing
     slowest: tuple[Search, ...]
 
@@ -223,7 +220,7 @@ def evaluate(
         critical_load=governing.critical_load,
         joint_force=governing.joint_force,
         joint_rating=governing.joint_rating,
-        free_play=known.free_play,
+        free_play=_free_play(inputs, linkages) if start is None else start.free_play,
         divergence=governing.divergence,
     )
     return Answer(
@@ -288,7 +285,6 @@ def burden(
     return Burden(
         linkages,
         start.reached,
-        start.free_play,
         govern(inputs, linkages, sweep, share, bases, modes=modes),
         ready,
     )

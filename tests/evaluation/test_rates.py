@@ -141,5 +141,5 @@ def test_what_is_kept_of_a_linkage_for_the_next_servos_changes_no_digit():
     parts = [stacked(DENSE[::2]), stacked(DENSE[1::2]), stacked(DENSE[3:9])]
     asked = burden(parts[0], used)
     for part in parts:
-        kept = evaluate(part, used, asked=asked).rate
+        kept = evaluate(part, used, known=asked).rate
         np.testing.assert_array_equal(kept, evaluate(part, used).rate)
