@@ -81,12 +81,10 @@ def _measures(arguments: argparse.Namespace, aircraft: Aircraft) -> Measures:
 def _paged(arguments: argparse.Namespace, aircraft: Aircraft) -> Report:
     """Check an aircraft and write the page of it."""
     from linkcalc.report.page import write_html  # noqa: PLC0415 - only for a page
+    from linkcalc.saving import PAGE, refuse_name  # noqa: PLC0415 - only for a page
     from linkcalc.study.curves import curves  # noqa: PLC0415 - only for a page
 
-    if not arguments.force and os.path.lexists(arguments.html):
-        remedy = "Choose another name, or add --force to replace it."
-        fault = Fault(arguments.html, "", "a file of this name", "a name that is free", remedy)
-        raise InputFaults([fault])
+    refuse_name(arguments.html, PAGE, force=arguments.force)
     found = curves(aircraft)
     measures = _measures(arguments, aircraft)
     write_html(arguments.html, found, measures=measures, force=arguments.force)

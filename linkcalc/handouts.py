@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from linkcalc.errors import Fault, InputFaults, shown
+from linkcalc.errors import shown
 from linkcalc.files import read_aircraft
 from linkcalc.report import measures
-from linkcalc.saving import refuse_existing, save, save_all
+from linkcalc.saving import PAGE, refuse_name, save, save_all
 
 if TYPE_CHECKING:
     import argparse
@@ -41,7 +41,7 @@ def proof(arguments: argparse.Namespace, *, bold: bool = False) -> tuple[str, bo
     from linkcalc.report.bench_sheet import bench_html, bench_text  # noqa: PLC0415 - only here
     from linkcalc.study.proof import proof as proved  # noqa: PLC0415 - only here
 
-    _refuse_taken(arguments, arguments.html, (".html", ".htm"))
+    refuse_name(arguments.html, PAGE, force=arguments.force)
     aircraft = read_aircraft(arguments.file)
     chosen = _measures(arguments, aircraft)
     found = proved(aircraft)
@@ -77,7 +77,7 @@ def cards(arguments: argparse.Namespace, *, bold: bool = False) -> tuple[str, bo
     from linkcalc.report.paper import pdf, svg  # noqa: PLC0415 - only here
 
     del bold
-    _refuse_taken(arguments, arguments.out, (".pdf", ".svg"))
+    refuse_name(arguments.out, (".pdf", ".svg"), force=arguments.force)
     aircraft = read_aircraft(arguments.file)
     chosen = _measures(arguments, aircraft)
     sheets = drawn(arguments.kind, checked(aircraft), paper=arguments.paper, measures=chosen)
@@ -120,7 +120,7 @@ def working(arguments: argparse.Namespace, *, bold: bool = False) -> tuple[str, 
     from linkcalc.study.workbook import workbook  # noqa: PLC0415 - only here
 
     del bold
-    _refuse_taken(arguments, arguments.html, (".html", ".htm"))
+    refuse_name(arguments.html, PAGE, force=arguments.force)
     aircraft = read_aircraft(arguments.file)
     book = workbook(aircraft, run=arguments.only_run, case=arguments.case)
     complete = bool(book.report and book.report.margin("torque").passes)
@@ -134,17 +134,3 @@ def _measures(arguments: argparse.Namespace, aircraft: Aircraft) -> Measures:
     if arguments.units == "metric":
         return measures.METRIC
     return measures.imperial() if arguments.units == "imperial" else measures.as_stated(aircraft)
-
-
-def _refuse_taken(
-    arguments: argparse.Namespace, path: str | None, endings: tuple[str, ...]
-) -> None:
-    """Refuse a path before any work is done: one of another kind, or one that is taken."""
-    if path is None:
-        return
-    if not path.lower().endswith(endings):
-        expected = f"a name that ends in {' or '.join(endings)}"
-        remedy = "The ending says what is written: choose one of these."
-        raise InputFaults([Fault("", "output", shown(path), expected, remedy)])
-    if not arguments.force:
-        refuse_existing([path])

@@ -7,13 +7,15 @@ import secrets
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from linkcalc.errors import Fault, InputFaults
+from linkcalc.errors import Fault, InputFaults, shown
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-__all__ = ["refuse_existing", "save", "save_all"]
+__all__ = ["PAGE", "refuse_existing", "refuse_name", "save", "save_all"]
 
+PAGE = (".html", ".htm")
+"""How the name of a page ends."""
 
 _REMEDY = "Choose another name, move the file away, or say --force to replace it."
 
@@ -86,6 +88,33 @@ def save_all(contents: Mapping[str, bytes], *, force: bool = False, remedy: str 
     finally:
         for draft in drafts:
             _discard(draft)
+
+
+def refuse_name(path: str | None, endings: tuple[str, ...], *, force: bool = False) -> None:
+    """Refuse a name of another kind, or one that is taken, before any work is done for it.
+
+    Parameters
+    ----------
+    path : str or None
+        Where a file is to be written; None where none is.
+    endings : tuple of str
+        That it may have.
+    force : bool
+        Whether a file of this name is replaced.
+
+    Raises
+    ------
+    InputFaults
+        The name ends otherwise, or it is taken.
+    """
+    if path is None:
+        return
+    if not path.lower().endswith(endings):
+        expected = f"a name that ends in {' or '.join(endings)}"
+        remedy = "The ending says what is written: choose one of these."
+        raise InputFaults([Fault("", "output", shown(path), expected, remedy)])
+    if not force:
+        refuse_existing([path])
 
 
 def refuse_existing(paths: Iterable[str], remedy: str = _REMEDY) -> None:

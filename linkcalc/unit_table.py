@@ -136,7 +136,7 @@ KINDS: dict[str, Kind] = {
         Kind("electric charge", (0, 0, 1, 1, 0, 0), "A*s", "2200 mAh"),
         Kind("power", _W, "W", "2 W"),
         Kind("slope", (0, 0, 0, 0, 0, -1), "1/rad", "-0.012 1/deg"),
-        Kind("angular compliance", (-2, -1, 2, 0, 0, 1), "rad/(N*m)", "2 deg/Nm"),
+        Kind("angular compliance", (-2, -1, 2, 0, 0, 1), "rad/(N*m)", "2 deg/(N·m)"),
         Kind("stiffness", (0, 1, -2, 0, 0, 0), "N/m", "60 N/mm"),
         Kind("ratio", NO_DIMENSION, "dimensionless", "0.25"),
     )

@@ -429,6 +429,9 @@ def test_a_failing_solver_takes_only_its_own_margins_down(kind, monkeypatch, tmp
     assert lost.margin is None
     assert failing in lost.reason
     assert report.verdict == "short"
+    unknown = report.runs[1].cases[0]
+    assert not any("stalled at the working point" in note for note in unknown.notes)
+    assert failing in unknown.values["placard speed"].reason
     kept = report.runs[0].cases[0].margin("torque").margin
     assert (kept is None) == (kind == "supply")
     assert_contract(report)

@@ -29,7 +29,7 @@ def test_help_of_every_command_has_an_example_that_uses_it(name):
     assert all(f"linkcalc {name}" in line for line in found)
 
 
-@pytest.mark.parametrize("name", set(COMMANDS) - {"completion"})
+@pytest.mark.parametrize("name", sorted({*COMMANDS} - {"completion"}))
 def test_examples_of_the_help_run(name, tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path)
     if name != "new":

@@ -133,7 +133,7 @@ def test_twist_of_the_elevators_torque_rod(reports):
     second = math.pi * 0.004**4 / 64
     by_hand = 0.060 / (79e9 * 2 * second) + 0.015 / (3 * 203e9 * second)
     notes = case_of(reports["dunlin_chains"], "elevator", "dive").notes
-    assert any(f"{math.degrees(by_hand):.3g} deg/Nm" in note for note in notes)
+    assert any(f"{math.degrees(by_hand):.3g} deg/(N·m)" in note for note in notes)
 
 
 # avocet ---------------------------------------------------------------------------------

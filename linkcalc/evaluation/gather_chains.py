@@ -269,7 +269,7 @@ def _compliance(chain: Chain, stages: Sequence[LinkageStage], lines: list[str]) 
     made = max(float(found.total), float(other.total))
     if made > 0:
         lines.append(
-            f"compliance of the stages: {math.degrees(made):.3g} deg/Nm at neutral, from stretch and "
+            f"compliance of the stages: {math.degrees(made):.3g} deg/(N·m) at neutral, from stretch and "
             "twist; cables as if the slack one bore nothing, on the safe side"
         )
     return made

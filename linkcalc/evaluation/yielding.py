@@ -100,6 +100,7 @@ def _moves(linkage: Linkage, length: float) -> dict[str, float]:
 def _told(turns: dict[str, float]) -> str:
     whole = sum(turns.values())
     shares = ", ".join(
-        f"{name} {np.degrees(turn):.3g} deg/Nm ({turn / whole:.0%})" for name, turn in turns.items()
+        f"{name} {np.degrees(turn):.3g} deg/(N·m) ({turn / whole:.0%})"
+        for name, turn in turns.items()
     )
-    return f"compliance of the linkage: {np.degrees(whole):.3g} deg/Nm at neutral: {shares}"
+    return f"compliance of the linkage: {np.degrees(whole):.3g} deg/(N·m) at neutral: {shares}"

@@ -48,7 +48,7 @@ DEFAULTS: dict[str, Default] = {
     "rod end coefficient": Default(1.0, "1, pinned at both ends"),
     "hinge friction": Default(0.0, "0 N·m"),
     "shaft friction": Default(0.0, "0 N·m"),
-    "compliance": Default(0.0, "0 deg/Nm, a stiff linkage"),
+    "compliance": Default(0.0, "0 deg/(N·m), a stiff linkage"),
     "altitude": Default(0.0, "0 m in the 1976 standard atmosphere"),
 }
 """By the name of the quantity; what depends on other fields is said where it is computed."""

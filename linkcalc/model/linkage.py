@@ -64,7 +64,7 @@ class Linkage(ValueClass):
         "Deflection of the surface per hinge moment with the servo held, beside what stages and parts tell.",
         bound="not negative",
         default=None,
-        default_words="0 deg/Nm, stated in the report",
+        default_words="0 deg/(N·m), stated in the report",
     )
     horn_stiffness: QuantityField = quantity_field(
         "stiffness",

@@ -130,7 +130,7 @@ def _how(found: JointChoice) -> str:
     better = "has a greater margin" if found.by == "margin" else f"has a lesser {found.by}"
     if found.described is None:
         if found.exact:
-            return f"No set of parts has every margin at zero or more. {tries}"
+            return f"No set of parts within what was asked for has every margin at zero or more. {tries}"
         least = _amount(found, found.bound)
         edge = f"a margin above {least}" if found.by == "margin" else f"less than {least}"
         return f"The search was cut short: no set that passes has {edge}. {tries}"

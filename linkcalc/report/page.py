@@ -163,8 +163,7 @@ def write_html(
         The description cannot be used, or the file not be written.
     """
     page = html(aircraft, measures=measures)
-    remedy = "Choose another name, or add --force (force=True) to replace it."
-    save(path, page.encode(), force=force, remedy=remedy)
+    save(path, page.encode(), force=force)
 
 
 @cache

@@ -123,9 +123,9 @@ def refuse_unknown(
     """
     if isinstance(by, str) or not by or not set(by) <= set(known):
         words = ", ".join(repr(each) for each in known)
-        raise InputError(
-            "by", by, f"a list of one or more of {words}", "Name what counts most first."
-        )
+        unknown = [each for each in by if each not in known][:1] if isinstance(by, list) else [by]
+        expected = f"a list of one or more of {words}"
+        raise InputError("by", (unknown or [by])[0], expected, "Name what counts most first.")
     short = [index for index in own if not given(aircraft.runs[index], "balance_arm")]
     if "balance" in by and short:
         raise InputError(

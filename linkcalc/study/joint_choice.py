@@ -128,6 +128,11 @@ class JointChoice(NamedTuple):
     front_bound: float
     complete: bool
 
+    def __repr__(self) -> str:
+        """What the set comes to; all of it would fill a book."""
+        found = "no set" if self.described is None else f"{self.by} {self.cost:.4g} {self.unit}"
+        return f"<JointChoice {self.aircraft!r} from {self.catalogue!r}, {found.strip()}>"
+
 
 def choose_each(
     aircraft: Aircraft | str | os.PathLike[str],

@@ -79,6 +79,11 @@ class Choice(NamedTuple):
     empty: str
     doubts: dict[str, tuple[str, ...]]
 
+    def __repr__(self) -> str:
+        """How many will do; all of it would fill a book."""
+        will = f"{self.passing} of {self.total} candidates will do"
+        return f"<Choice {self.aircraft!r} from {self.catalogue!r}, {will}>"
+
     def values(self, candidate: int) -> dict[str, str]:
         """Return what a candidate consists of.
 

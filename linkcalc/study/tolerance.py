@@ -104,6 +104,11 @@ class ToleranceReport(NamedTuple):
         named = [tuple(self.inputs.names[k] for k in factor) for factor in self.inputs.factors]
         return sorted(zip(named, found.tolist(), strict=True), key=lambda pair: -pair[1])
 
+    def __repr__(self) -> str:
+        """The chance that any margin falls short; all of it would fill a book."""
+        chance = f"chance of a shortfall {self.whole.chance.chance:.2%}"
+        return f"<ToleranceReport {self.aircraft!r}, {chance}, {self.number} samples>"
+
     def _repr_html_(self) -> str:
         """The margins that are least sure, for a notebook."""
         from linkcalc.notebook import table  # noqa: PLC0415 - a study never asks

@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from linkcalc.results import MODES, Value
+from linkcalc.writing.reasons import no_torque
 
 if TYPE_CHECKING:
     from linkcalc.writing.columns import Columns
@@ -39,6 +40,8 @@ def limit_of(columns: Columns, name: str, c: int, r: int) -> Value:
         return Value(parts["speed"], "m/s", at=ends)
     if parts["at_zero"]:
         return Value(None, "m/s", reason=_none_up_to(columns))
+    if math.isnan(columns.margins["torque"][2][0][c][r]):
+        return Value(None, "m/s", reason=no_torque(columns, c, r))
     if not math.isnan(parts["from_speed"]):
         return Value(None, "m/s", reason=_STARTS.format(parts["from_speed"]))
     return Value(None, "m/s", reason=_NEVER.format(columns.results.speeds.greatest))

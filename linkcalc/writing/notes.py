@@ -42,11 +42,15 @@ def notes_of(columns: Columns, c: int, r: int, margins: tuple[Margin, ...]) -> l
     list of str
         A note each.
     """
-    refused = columns.gathered.inputs.servos.refuse_below[r]
+    unsaid = set()
+    if columns.gathered.inputs.servos.refuse_below[r]:
+        unsaid.add("scaled")
+    if math.isnan(columns.governing["move"][0][c][r]):
+        unsaid.add("stalled")  # a load that is not known counts as one, for the sake of the others
     notes = [
         words
         for flag, words in _WATCH.items()
-        if columns.delivered[flag][c][r] and not (flag == "scaled" and refused)
+        if columns.delivered[flag][c][r] and flag not in unsaid
     ]
     rise = columns.delivered["ground_rise"][c][r]
     if rise > _SIGNAL_ROOM:

@@ -51,12 +51,12 @@ def test_parts_in_line_add_up_and_tell_their_shares(run):
     given = run(*keys)
     assert found(given) == pytest.approx(whole, rel=1e-9)
     (told,) = [note for note in given.cases[0].notes if "compliance of the linkage" in note]
-    assert told.startswith("compliance of the linkage: 13.6 deg/Nm at neutral: ")
+    assert told.startswith("compliance of the linkage: 13.6 deg/(N·m) at neutral: ")
     for share in (
-        "horn 2.86 deg/Nm (21%)",
-        "arm and servo mount 0.716 deg/Nm (5%)",
-        "rod 0.0449 deg/Nm (0%)",
-        "the rest, as given 10 deg/Nm (73%)",
+        "horn 2.86 deg/(N·m) (21%)",
+        "arm and servo mount 0.716 deg/(N·m) (5%)",
+        "rod 0.0449 deg/(N·m) (0%)",
+        "the rest, as given 10 deg/(N·m) (73%)",
     ):
         assert share in told
 
@@ -68,7 +68,7 @@ def test_a_horn_leaning_by_60_degrees_has_half_the_lever(tmp_path):
     lines = [text if line.startswith("horn =") else line for line in SINGLE[0].splitlines()]
     path.write_text("\n".join(lines).replace("pushrod =", 'horn_stiffness = "50 N/mm"\npushrod ='))
     told = " ".join(linkcalc.check(path).runs[0].cases[0].notes)
-    assert f"horn {math.degrees(4 * HORN):.3g} deg/Nm" in told
+    assert f"horn {math.degrees(4 * HORN):.3g} deg/(N·m)" in told
 
 
 def test_a_stretch_that_is_measured_is_not_computed_too(run):

@@ -392,6 +392,14 @@ def test_command_writes_the_page_beside_the_text(tmp_path, capsys, page):
     assert [path.name for path in tmp_path.iterdir()] == ["glider.html"]
 
 
+def test_a_page_gets_no_name_of_another_kind(tmp_path, capsys):
+    assert main(["check", EXAMPLE, "--html", str(tmp_path / "glider.txt")]) == 2
+    told = capsys.readouterr()
+    assert "a name that ends in .html" in told.err
+    assert told.out == ""
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_existing_file_is_left_alone_without_force(tmp_path, capsys):
     out = tmp_path / "glider.html"
     out.write_text("mine", encoding="utf-8")
