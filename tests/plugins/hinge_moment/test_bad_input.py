@@ -119,7 +119,8 @@ def told(case, words):
 
 
 @pytest.mark.parametrize(
-    ("ratio", "noted"), [(0.4, False), (0.5, False), (0.55, True), (0.9, True)]
+    ("ratio", "noted"),
+    [(0.04, True), (0.05, False), (0.4, False), (0.5, False), (0.55, True), (0.9, True)],
 )
 def test_a_surface_that_is_mostly_flap_is_beyond_what_was_compared(checked, ratio, noted):
     # charts and computed sections in tests/reference end at a chord ratio of 0.4
