@@ -18,6 +18,7 @@ from linkcalc.evaluation.gather import gather
 from linkcalc.evaluation.linkage import position
 from linkcalc.mechanism.cables import make_cables
 from linkcalc.mechanism.chain import make_chain
+from linkcalc.study.trials import resolution
 from linkcalc.testing.aircraft import aircraft
 from tests.evaluation import chains_apart as apart
 
@@ -644,3 +645,11 @@ def test_variants_with_other_chains_are_refused(tmp_path):
         made.append(gather(linkcalc.read_aircraft(tmp_path / "a.toml")).inputs)
     with pytest.raises(ValueError, match="chains"):
         inserted(made[0], [made])
+
+
+def test_the_resolution_of_a_chain_is_its_slope_at_neutral(tmp_path):
+    # two parallelograms, of which the second has half the arm: a degree of servo is half a degree
+    text = '\nstages = [{ kind = "pushrod", arm = "12 mm", horn = "12 mm" }, { kind = "pushrod", arm = "7 mm", horn = "14 mm", pushrod = "100 m" }]\n'
+    (tmp_path / "a.toml").write_text(HEAD + text)
+    inputs = gather(linkcalc.read_aircraft(tmp_path / "a.toml")).inputs
+    assert resolution(inputs, 0) == pytest.approx(0.5, rel=1e-3)

@@ -203,6 +203,14 @@ def test_the_faster_the_stream_the_stronger_the_words(checked, mach, words):
     assert case.margin("torque").margin is not None
 
 
+def test_where_nothing_flies_no_shock_is_looked_for(checked):
+    fast = ('"40 m/s"', f'"{0.7001 * 340.294} m/s"')
+    ground = '[[cases]]\nname = "ground"\nkind = "handling"\nhand_force = "5 N"\n[[runs]]'
+    with pytest.raises(linkcalc.InputFaults) as caught:
+        checked("chord_ratio = 0.3", fast, ("[[runs]]", ground))
+    assert [fault.place for fault in caught.value.faults] == ["cases['dive'].speed"]
+
+
 def test_no_margin_is_given_where_shocks_are(checked):
     fast = ('"40 m/s"', f'"{0.7001 * 340.294} m/s"')
     with pytest.raises(linkcalc.InputFaults) as caught:
