@@ -80,6 +80,25 @@ def parser() -> argparse.ArgumentParser:
     )
     made.add_argument("--version", action="version", version=f"linkcalc {__version__}")
     commands = made.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    for add in (
+        _add_check,
+        _add_starting,
+        _add_remedy,
+        _add_wires,
+        _add_methods,
+        _add_tolerance,
+        _add_catalogue,
+        _add_choose,
+        _add_handouts,
+        _add_sweep,
+        _add_solvers,
+        _add_completion,
+    ):
+        add(commands)
+    return made
+
+
+def _add_check(commands: Any) -> None:
     check = commands.add_parser(
         "check",
         help="check every control run of an aircraft in every flight case",
@@ -94,6 +113,10 @@ def parser() -> argparse.ArgumentParser:
     check.add_argument(
         "--html", metavar="NAME.html", help="write the report as one self-contained page, too"
     )
+
+
+def _add_starting(commands: Any) -> None:
+    """Add the commands that help to write an aircraft file."""
     new = commands.add_parser(
         "new",
         help="write a commented aircraft file to start from",
@@ -124,6 +147,9 @@ def parser() -> argparse.ArgumentParser:
         "joint_choice: of what check, tolerance, choose and choose --each print with --json; "
         "faults: of what they print where the input cannot be used",
     )
+
+
+def _add_remedy(commands: Any) -> None:
     remedy = commands.add_parser(
         "remedy",
         help="find the least single changes that would help",
@@ -132,6 +158,9 @@ def parser() -> argparse.ArgumentParser:
         ),
     )
     _share(remedy, "--json", "--run", "--case")
+
+
+def _add_wires(commands: Any) -> None:
     wires = commands.add_parser(
         "wires",
         help="choose the lightest wire with which servos do their work",
@@ -155,43 +184,15 @@ def parser() -> argparse.ArgumentParser:
         metavar="NAME.svg",
         help="also draw where the volts go, from source to servo (svg, png or pdf)",
     )
+
+
+def _add_methods(commands: Any) -> None:
     methods = commands.add_parser(
         "methods",
         help="set the air loads by all solvers side by side, with their steps",
         epilog=_examples("linkcalc methods glider.toml"),
     )
     _share(methods, "--json")
-    _add_tolerance(commands)
-    catalogue = commands.add_parser(
-        "catalogue",
-        help="list parts, and doubt their datasheets",
-        epilog=_examples("linkcalc catalogue parts.toml"),
-    )
-    catalogue.add_argument(
-        "files", metavar="FILE", nargs="+", help="catalogues (TOML), or tables of parts (CSV)"
-    )
-    catalogue.add_argument("--json", **_SHARED["--json"])
-    _add_choose(commands)
-    _add_handouts(commands)
-    _add_sweep(commands)
-    solvers = commands.add_parser(
-        "solvers",
-        help="list the solvers that are installed",
-        epilog=_examples("linkcalc solvers", "linkcalc solvers thin_aerofoil tree"),
-    )
-    solvers.add_argument(
-        "names", metavar="NAME", nargs="*", help="tell all that these say of themselves"
-    )
-    completion = commands.add_parser(
-        "completion",
-        help="print a script with which the shell completes these commands",
-        epilog=_examples(
-            'eval "$(linkcalc completion bash)"',
-            "linkcalc completion fish > ~/.config/fish/completions/linkcalc.fish",
-        ),
-    )
-    completion.add_argument("shell", choices=("bash", "zsh", "fish"), help="the shell")
-    return made
 
 
 def _add_tolerance(commands: Any) -> None:
@@ -252,6 +253,18 @@ def _add_tolerance(commands: Any) -> None:
     )
 
 
+def _add_catalogue(commands: Any) -> None:
+    catalogue = commands.add_parser(
+        "catalogue",
+        help="list parts, and doubt their datasheets",
+        epilog=_examples("linkcalc catalogue parts.toml"),
+    )
+    catalogue.add_argument(
+        "files", metavar="FILE", nargs="+", help="catalogues (TOML), or tables of parts (CSV)"
+    )
+    catalogue.add_argument("--json", **_SHARED["--json"])
+
+
 def _add_choose(commands: Any) -> None:
     choose = commands.add_parser(
         "choose",
@@ -285,39 +298,7 @@ def _add_choose(commands: Any) -> None:
         help="what counts, most important first: mass, price, margin (the default order), balance, "
         "placard; with --each mass (the default), price, balance, margin",
     )
-    choose.add_argument(
-        "--mass",
-        metavar="MASS",
-        dest="most_mass",
-        help="most that a servo may weigh, such as '20 g'",
-    )
-    choose.add_argument(
-        "--price",
-        metavar="NUMBER",
-        dest="most_price",
-        type=float,
-        help="most that a servo may cost",
-    )
-    choose.add_argument("--voltage", metavar="VOLTAGE", help="that a servo has to be rated for")
-    choose.add_argument(
-        "--total-mass", metavar="MASS", help="most that all that is chosen may weigh together"
-    )
-    choose.add_argument(
-        "--total-price", metavar="NUMBER", type=float, help="most that all of it may cost"
-    )
-    choose.add_argument(
-        "--bay",
-        metavar="[RUN=]SIZES",
-        action="append",
-        help="length, width and height that a servo has to fit in, such as '24 mm, 13 mm, 30 mm'; "
-        "with 'rudder=' in front that of a run, of all others without",
-    )
-    choose.add_argument(
-        "--undoubted",
-        action="store_true",
-        help="leave out servos whose datasheet is doubted, see linkcalc catalogue",
-    )
-    choose.add_argument("--spline", metavar="NAME", help="spline of the arm at hand, such as 25T")
+    _limit_parts(choose)
     choose.add_argument(
         "--each",
         action="store_true",
@@ -352,6 +333,43 @@ def _add_choose(commands: Any) -> None:
     )
     _add_workers(choose)
     choose.add_argument("--json", **_SHARED["--json"])
+
+
+def _limit_parts(choose: Any) -> None:
+    """Add what parts have to keep to."""
+    choose.add_argument(
+        "--mass",
+        metavar="MASS",
+        dest="most_mass",
+        help="most that a servo may weigh, such as '20 g'",
+    )
+    choose.add_argument(
+        "--price",
+        metavar="NUMBER",
+        dest="most_price",
+        type=float,
+        help="most that a servo may cost",
+    )
+    choose.add_argument("--voltage", metavar="VOLTAGE", help="that a servo has to be rated for")
+    choose.add_argument(
+        "--total-mass", metavar="MASS", help="most that all that is chosen may weigh together"
+    )
+    choose.add_argument(
+        "--total-price", metavar="NUMBER", type=float, help="most that all of it may cost"
+    )
+    choose.add_argument(
+        "--bay",
+        metavar="[RUN=]SIZES",
+        action="append",
+        help="length, width and height that a servo has to fit in, such as '24 mm, 13 mm, 30 mm'; "
+        "with 'rudder=' in front that of a run, of all others without",
+    )
+    choose.add_argument(
+        "--undoubted",
+        action="store_true",
+        help="leave out servos whose datasheet is doubted, see linkcalc catalogue",
+    )
+    choose.add_argument("--spline", metavar="NAME", help="spline of the arm at hand, such as 25T")
 
 
 def _add_handouts(commands: Any) -> None:
@@ -418,6 +436,29 @@ def _add_sweep(commands: Any) -> None:
     )
     _add_workers(sweep)
     sweep.set_defaults(json=False)
+
+
+def _add_solvers(commands: Any) -> None:
+    solvers = commands.add_parser(
+        "solvers",
+        help="list the solvers that are installed",
+        epilog=_examples("linkcalc solvers", "linkcalc solvers thin_aerofoil tree"),
+    )
+    solvers.add_argument(
+        "names", metavar="NAME", nargs="*", help="tell all that these say of themselves"
+    )
+
+
+def _add_completion(commands: Any) -> None:
+    completion = commands.add_parser(
+        "completion",
+        help="print a script with which the shell completes these commands",
+        epilog=_examples(
+            'eval "$(linkcalc completion bash)"',
+            "linkcalc completion fish > ~/.config/fish/completions/linkcalc.fish",
+        ),
+    )
+    completion.add_argument("shell", choices=("bash", "zsh", "fish"), help="the shell")
 
 
 def _add_workers(command: Any) -> None:

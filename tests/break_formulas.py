@@ -1,14 +1,17 @@
 """Break every formula on purpose, one at a time, and see that a test notices.
 
 Run it as ``python tests/break_formulas.py [topic ...]``; a topic is the name of a file in
-``tests/broken_formulas``, without its ending, and no topic means all of them. Nothing is
-changed in the tree: it is copied to a temporary folder first. The exit code is 0 when every
-broken formula was noticed, 1 when one was not, and 2 when the list itself is wrong.
+``tests/broken_formulas``, without its ending, and no topic means all of them. With
+``--sample 50 --seed 1`` fifty of them are drawn at random, the same fifty for the same seed.
+Nothing is changed in the tree: it is copied to a temporary folder first. The exit code is 0 when
+every broken formula was noticed, 1 when one was not, and 2 when the list itself is wrong.
 """
 
 from __future__ import annotations
 
+import argparse
 import os
+import random
 import shutil
 import subprocess
 import sys
@@ -95,7 +98,12 @@ def _environment(copy: Path) -> dict[str, str]:
     """Put the copy ahead of the package that is installed."""
     ahead = os.pathsep.join((str(copy), str(copy / "plugins")))
     # A file that is changed within a second and keeps its length would be taken from its cache.
-    return os.environ | {"PYTHONPATH": ahead, "PYTHONDONTWRITEBYTECODE": "1"}
+    # And that a test fails is enough: nobody looks for its smallest example.
+    return os.environ | {
+        "PYTHONPATH": ahead,
+        "PYTHONDONTWRITEBYTECODE": "1",
+        "LINKCALC_ANY_EXAMPLE": "1",
+    }
 
 
 def _module(file: str) -> str:
@@ -154,9 +162,26 @@ def _verdict(copy: Path, broken: Broken) -> str:
     return {ALL_PASSED: "NOT NOTICED", SOME_FAILED: "noticed"}.get(code, "no test could run")
 
 
-def run(chosen: Iterable[str] = (), root: Path = ROOT) -> list[tuple[Broken, str]]:
+def drawn(listed: list[Broken], sample: int, seed: int) -> list[Broken]:
+    """Draw some broken formulas at random, and leave them in the order of the lists."""
+    if not 0 < sample <= len(listed):
+        raise ListError(f"a sample of {sample} cannot be drawn from {len(listed)}")
+    draw = random.Random(seed)  # noqa: S311 - a draw that can be repeated is the point
+    chosen = draw.sample(range(len(listed)), sample)
+    return [listed[index] for index in sorted(chosen)]
+
+
+def run(
+    chosen: Iterable[str] = (),
+    root: Path = ROOT,
+    *,
+    sample: int | None = None,
+    seed: int = 0,
+) -> list[tuple[Broken, str]]:
     """Try every broken formula of some topics, or of all, and tell what became of it."""
     listed = [broken for topic in chosen or topics(root) for broken in read(topic, root)]
+    if sample is not None:
+        listed = drawn(listed, sample, seed)
     for broken in listed:
         broken_text(broken, root)
     results: list[tuple[Broken, str]] = []
@@ -192,14 +217,21 @@ def table(results: Iterable[tuple[Broken, str]]) -> str:
     for topic in dict.fromkeys(broken.topic for broken, _ in results):
         cells = (f"{counts[topic, verdict]:20}" for verdict in verdicts)
         lines.append(f"{topic:24}" + "".join(cells))
+    noticed = sum(verdict == "noticed" for _, verdict in results)
+    lines.append(f"{noticed} of {len(results)} noticed")
     lines += [f"{verdict}: {broken}" for broken, verdict in results if verdict != "noticed"]
     return "\n".join(lines)
 
 
 def main(arguments: list[str]) -> int:
     """Run from the command line."""
+    parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
+    parser.add_argument("topics", nargs="*", help="all of them, if none is named")
+    parser.add_argument("--sample", type=int, help="how many to draw at random; all, if not given")
+    parser.add_argument("--seed", type=int, default=0, help="which draw; the same seed, the same")
+    given = parser.parse_args(arguments)
     try:
-        results = run(arguments)
+        results = run(given.topics, sample=given.sample, seed=given.seed)
     except ListError as error:
         print(f"broken formulas: {error}", file=sys.stderr)
         return 2

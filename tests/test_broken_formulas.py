@@ -85,6 +85,24 @@ def test_a_broken_formula_that_no_test_notices_is_told(tmp_path):
     assert (tmp_path / "toy/area.py").read_text(encoding="utf-8") == AREA
 
 
+def test_a_sample_is_some_of_the_list_in_its_order_and_the_same_for_the_same_seed(tmp_path):
+    listed = [broken for topic in runner.topics() for broken in runner.read(topic)]
+    some = runner.drawn(listed, 50, seed=1)
+    assert len(set(some)) == 50
+    assert some == sorted(some, key=listed.index)
+    assert some == runner.drawn(listed, 50, seed=1) != runner.drawn(listed, 50, seed=2)
+    assert runner.drawn(listed, len(listed), seed=1) == listed
+    results = runner.run(root=_tree(tmp_path), sample=1, seed=1)
+    assert len(results) == 1
+    assert "1 of 1 noticed" in runner.table([(results[0][0], "noticed")])
+
+
+@pytest.mark.parametrize("sample", [0, 3])
+def test_a_sample_that_the_list_cannot_give_is_refused(tmp_path, sample):
+    with pytest.raises(runner.ListError, match=f"a sample of {sample} cannot be drawn from 2"):
+        runner.run(root=_tree(tmp_path), sample=sample)
+
+
 def test_tests_that_fail_without_any_error_are_no_proof(tmp_path):
     with pytest.raises(runner.ListError, match="fail while every formula is sound"):
         runner.run(root=_tree(tmp_path, tests=TESTS.replace("== 6.0", "== 7.0")))

@@ -17,6 +17,8 @@ SLOW = {"attr", "attrs", "email", "pathlib", "shutil", "zipfile"}
 PLUGINS = {"linkcalc_hinge_moment", "linkcalc_wiring"}
 UNASKED = {"linkcalc_dive"}
 """Plugins that a check without a dive does not load."""
+UNMEASURED = {name: words for name, words in os.environ.items() if not name.startswith("COVERAGE_")}
+"""What measures the suite loads things of its own."""
 LOADED = "\nimport json, sys; sys.stderr.write(json.dumps(sorted({m.split('.')[0] for m in sys.modules})))"
 
 
@@ -28,7 +30,7 @@ def loaded(code, *switches):
         capture_output=True,
         text=True,
         check=True,
-        env=os.environ | {"PYTHONWARNDEFAULTENCODING": ""},
+        env=UNMEASURED | {"PYTHONWARNDEFAULTENCODING": ""},
     )
     return set(json.loads(done.stderr))
 

@@ -79,3 +79,50 @@ def test_a_full_disk_leaves_what_was_there(tmp_path, monkeypatch, force):
     with pytest.raises(InputFaults, match="no space left"):
         save(target, b"new", force=force)
     assert [path.read_bytes() for path in tmp_path.iterdir()] == ([b"old"] if force else [])
+
+
+def test_of_two_that_write_at_once_the_second_is_told(tmp_path, monkeypatch):
+    target = tmp_path / "sheet.html"
+
+    def late(_, name):
+        Path(name).write_bytes(b"first")
+        raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST))
+
+    monkeypatch.setattr(os, "link", late)
+    with pytest.raises(InputFaults, match="a file of this name"):
+        save(target, b"second")
+    assert [path.read_bytes() for path in tmp_path.iterdir()] == [b"first"]
+
+
+def test_without_hard_links_a_disk_that_fills_up_leaves_no_half_file(tmp_path, monkeypatch):
+    target, real = tmp_path / "sheet.html", Path.open
+
+    class Full:
+        """A file that takes nothing."""
+
+        def __init__(self, file):
+            self.file = file
+
+        def __enter__(self):
+            return self
+
+        def __exit__(self, *error):
+            self.file.close()
+
+        def write(self, _):
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    def opened(path, *rest, **more):
+        file = real(path, *rest, **more)
+        return Full(file) if path == target else file
+
+    def none(*_):
+        raise OSError(errno.EPERM, os.strerror(errno.EPERM))
+
+    monkeypatch.setattr(os, "link", none)
+    save(tmp_path / "other.html", b"whole")
+    assert (tmp_path / "other.html").read_bytes() == b"whole"
+    monkeypatch.setattr(Path, "open", opened)
+    with pytest.raises(InputFaults, match="no space left"):
+        save(target, b"content")
+    assert [path.name for path in tmp_path.iterdir()] == ["other.html"]

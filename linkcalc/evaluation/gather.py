@@ -55,7 +55,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["Gathered", "gather", "gather_servos"]
+__all__ = ["Gathered", "gather"]
 
 
 class Gathered(NamedTuple):
@@ -187,23 +187,6 @@ def _along(direction: Floats, distance: float) -> Floats:
 
 
 # runs and servos ----------------------------------------------------------------
-
-
-def gather_servos(runs: Sequence[ControlRun]) -> tuple[Runs, Servos]:
-    """Turn the servos of some runs into arrays, as `gather` does.
-
-    Parameters
-    ----------
-    runs : sequence of ControlRun
-        At least one.
-
-    Returns
-    -------
-    Runs, Servos
-        Of these runs alone.
-    """
-    notes = Notes([], tuple([] for _ in runs), ())
-    return _runs(runs, notes), _servos(runs, notes)
 
 
 def _runs(runs: Sequence[ControlRun], notes: Notes) -> Runs:

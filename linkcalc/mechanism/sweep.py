@@ -229,7 +229,7 @@ def _vouched(tangent: Floats, loop: Quadratics, values: Floats) -> NDArray[np.bo
     scale += size
     scale += moved
     scale += _LEAST
-    np.maximum(size, middle[2], out=size)
+    size = np.maximum(size, middle[2])  # as wide as the angles, if these have an axis of their own
     np.maximum(size, np.abs(values[2]), out=size)
     shift = np.maximum(middle[0], np.abs(values[0]))
     np.maximum(shift, np.abs(toward), out=shift)

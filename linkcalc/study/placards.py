@@ -16,7 +16,7 @@ from linkcalc.study.running import Workers, worked
 from linkcalc.study.space import part
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -36,7 +36,6 @@ def placard_speeds(
     runs: Sequence[int],
     *,
     workers: Workers | None = None,
-    progress: Callable[[int, int], None] | None = None,
 ) -> Floats:
     """Return the least placard speed of some runs in any case, for some combinations.
 
@@ -50,8 +49,6 @@ def placard_speeds(
         Which runs.
     workers : Workers, optional
         Processes or a cluster; this process alone by default.
-    progress : callable, optional
-        Is told how many are done, and of how many.
 
     Returns
     -------
@@ -60,7 +57,6 @@ def placard_speeds(
     """
     made = np.full(space.by_group(wanted).shape, np.nan)
     places: list[tuple[Any, ...]] = []
-    done = 0
 
     def tasks() -> Iterator[tuple[Inputs]]:
         for place in space.listed(space.by_group(wanted), _AT_ONCE):
@@ -75,9 +71,6 @@ def placard_speeds(
     )
     for index, found in worked(work, tasks(), workers or Workers()):
         made[places[index]] = found
-        done += found.size
-        if progress:
-            progress(done, int(wanted.sum()))
     return np.asarray(space.spread(made, 0))
 
 

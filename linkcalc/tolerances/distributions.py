@@ -8,6 +8,7 @@ than its quantile, and tails keep their digits on both sides.
 from __future__ import annotations
 
 import math
+from abc import ABC, abstractmethod
 from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
@@ -80,7 +81,7 @@ class Distribution(Protocol):
         """
 
 
-class _Symmetric:
+class _Symmetric(ABC):
     """What distributions that are alike on both sides of their middle share."""
 
     middle: float
@@ -90,20 +91,9 @@ class _Symmetric:
         """The expectation: the middle."""
         return self.middle
 
+    @abstractmethod
     def at_lower(self, chance: Floats) -> Floats:
-        """Return the value below which it lies with some chance.
-
-        Parameters
-        ----------
-        chance : ndarray
-            From 0 to 1; small ones keep their digits [-].
-
-        Returns
-        -------
-        ndarray
-            In the unit of the input.
-        """
-        raise NotImplementedError
+        """Return the value below which it lies with some chance."""
 
     def at_score(self, score: Floats) -> Floats:
         """Return the value of a standard normal score, equally exact on both sides.

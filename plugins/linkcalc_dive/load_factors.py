@@ -6,8 +6,6 @@ from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
-from linkcalc.physics.air import STANDARD_GRAVITY
-
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -232,19 +230,3 @@ def at_elevator_by_slope(
     """
     pulled = load_factor_slope * (trim_deflection - deflection)
     return dynamic_pressure / trim_dynamic_pressure * (1.0 + pulled)
-
-
-def weight_of(mass: Floats) -> Floats:
-    """Weight at standard gravity.
-
-    Parameters
-    ----------
-    mass : float or array, shape (...)
-        [kg].
-
-    Returns
-    -------
-    float or array, shape (...)
-        [N].
-    """
-    return mass * STANDARD_GRAVITY

@@ -90,6 +90,7 @@ def test_the_file_fits_the_schema_and_the_schema_the_classes():
         ("servos", "gear", "steel"),
         ("servos", "sources", {"mas": "scale"}),
         ("servos", "sources", {"mass": 1}),
+        ("servos", "sources", "weighed"),
         ("horns", "holes", []),
         ("horns", "holes", ["10 g"]),
         ("horns", "holes", "10 mm"),

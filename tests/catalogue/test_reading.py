@@ -125,6 +125,16 @@ COLUMNS = {
 }
 
 
+def test_holes_are_alike_where_their_lengths_are_whatever_their_units():
+    one, same, other = (
+        HornPart(name="long", source="calliper", holes=holes).holes
+        for holes in (["10 mm", "1.25 cm"], ["1 cm", "12.5 mm"], ["10 mm", "13 mm"])
+    )
+    assert one == same
+    assert len({one, same, other}) == 2
+    assert repr(one) == "[10 mm, 1.25 cm]"
+
+
 @pytest.mark.parametrize("library", ["pandas", "polars", ""])
 def test_data_frames_say_what_a_file_says(library, read):
     if library and not os.environ.get("CI"):

@@ -11,10 +11,14 @@ from scipy.spatial.transform import Rotation
 
 import linkcalc
 from linkcalc.evaluation.axes import inserted
+from linkcalc.evaluation.chains import Mixed
 from linkcalc.evaluation.evaluate import evaluate, prepare
 from linkcalc.evaluation.factors import both, factors
 from linkcalc.evaluation.gather import gather
 from linkcalc.evaluation.linkage import position
+from linkcalc.mechanism.cables import make_cables
+from linkcalc.mechanism.chain import make_chain
+from linkcalc.study.trials import resolution
 from linkcalc.testing.aircraft import aircraft
 from tests.evaluation import chains_apart as apart
 
@@ -257,6 +261,34 @@ def test_unequal_cables_have_the_play_of_their_slack(tmp_path):
     text = '\nstages = [{ kind = "cables", arm = "14 mm", horn = "17 mm", length = "800 mm", slack = "0.3 mm" }]\n'
     play = checked(text, tmp_path=tmp_path).margin("free play").required.value
     assert play == pytest.approx(math.degrees(2 * 0.3 / 17), rel=1e-3)
+
+
+def test_play_of_gears_and_of_joints_adds_up(tmp_path):
+    # a parallelogram hands an angle on as it is; 0.12 mm on an arm of 12 mm are 0.01 rad
+    text = (
+        '\nstages = [{ kind = "pushrod", arm = "12 mm", horn = "12 mm", joint_play = "0.12 mm" }]\n'
+    )
+    head = HEAD.replace("[servos.one]", '[servos.one]\ngear_play = "1 deg"')
+    play = checked(text, head, tmp_path).margin("free play").required.value
+    assert play == pytest.approx(1 + math.degrees(0.01), rel=1e-6)
+
+
+def test_the_surface_turns_back_where_the_nearer_of_two_cables_lets_it():
+    # short arms that lean: each cable comes to its greatest throw at an angle of its own
+    loop = {
+        "servo_pivot": (0.0, 0.0, 0.0), "servo_axis": (0.0, 1.0, 0.0),
+        "arms": [(0.004, 0.0, 0.010), (0.004, 0.0, -0.010)],
+        "hinge_pivot": (0.5, 0.0, 0.0), "hinge_axis": (0.0, 1.0, 0.0),
+        "horns": [(-0.003, 0.0, 0.020), (-0.003, 0.0, -0.020)],
+    }  # fmt: skip
+    stage = make_cables(**loop)
+    angles = np.linspace(-math.pi, math.pi, 20_001)
+    throws = np.array([stage.solve(angles, sense).output_angle for sense in (1.0, -1.0)])
+    least, most = np.nanmin(throws, axis=1), np.nanmax(throws, axis=1)
+    assert min(abs(least[0] - least[1]), abs(most[0] - most[1])) > 0.01
+    chain = make_chain([stage])
+    found = Mixed(1, None, np.zeros(0, dtype=np.intp), ((0, chain),)).surface_limits()
+    assert found[0, 0] == pytest.approx([least.max(), most.min()], abs=1e-6)
 
 
 def faults_of(stages, tmp_path):
@@ -613,3 +645,11 @@ def test_variants_with_other_chains_are_refused(tmp_path):
         made.append(gather(linkcalc.read_aircraft(tmp_path / "a.toml")).inputs)
     with pytest.raises(ValueError, match="chains"):
         inserted(made[0], [made])
+
+
+def test_the_resolution_of_a_chain_is_its_slope_at_neutral(tmp_path):
+    # two parallelograms, of which the second has half the arm: a degree of servo is half a degree
+    text = '\nstages = [{ kind = "pushrod", arm = "12 mm", horn = "12 mm" }, { kind = "pushrod", arm = "7 mm", horn = "14 mm", pushrod = "100 m" }]\n'
+    (tmp_path / "a.toml").write_text(HEAD + text)
+    inputs = gather(linkcalc.read_aircraft(tmp_path / "a.toml")).inputs
+    assert resolution(inputs, 0) == pytest.approx(0.5, rel=1e-3)

@@ -147,6 +147,17 @@ def test_hold_applies_to_a_sustained_case_alone():
     assert brief.reason == "a brief case"
 
 
+def test_what_a_servo_holds_of_its_stall_torque_is_no_safety_factor():
+    # It counts on the line without factors, too.
+    shares = [
+        checked(case={"kind": "sustained", "fraction": 1.0}, factors={"hold_fraction": share})
+        .margin("hold")
+        .plain
+        for share in (0.2, 0.4)
+    ]
+    assert shares[1] + 1 == pytest.approx(2 * (shares[0] + 1), rel=1e-9)
+
+
 def test_buckling_is_euler_at_the_greatest_compression():
     # With a rod ahead of the hinge on top, trailing edge down pushes: compression = M / horn.
     margin = checked().margin("buckling")
@@ -157,6 +168,14 @@ def test_buckling_is_euler_at_the_greatest_compression():
     squeezed = moment() / (lever * swing(THROW)) * TORQUE
     assert margin.required.value == pytest.approx(squeezed, rel=1e-6)
     assert margin.margin == pytest.approx(euler / (squeezed * 1.5) - 1, rel=1e-6)
+
+
+def test_a_rod_that_pulls_does_not_buckle():
+    for asked, counts in ((["-20 deg", "5 deg"], 5), (["-5 deg", "20 deg"], 20)):
+        margin = checked(case={"deflection": asked}).margin("buckling")
+        angle = radians(counts)
+        squeezed = moment(angle) / (HORN * swing(angle)) * TORQUE
+        assert margin.required.value == pytest.approx(squeezed, rel=1e-6)
 
 
 def swing(angle):
@@ -222,6 +241,8 @@ def test_two_servos_take_half_each_times_the_mismatch():
     assert case.margin("torque").required.value == pytest.approx(MOVE / 2 * 1.2, rel=1e-6)
     # Each has a lead of its own, both are at their limit together: the same V*.
     assert case.margin("torque").available.value == pytest.approx(AVAILABLE, rel=1e-9)
+    held = case.values["hold torque"]
+    assert max(abs(held.low), abs(held.high)) == pytest.approx(moment() / 2 * 1.2, rel=1e-6)
 
 
 def test_a_dead_servo_leaves_the_other_with_everything():
@@ -383,6 +404,18 @@ surface = { span = "300 mm", chord = "45 mm", throw = "20 deg" }
     assert needed[1] == pytest.approx(2 * needed[0], rel=1e-6)
 
 
+def test_a_shaft_bears_all_the_rods_on_its_arm_and_a_hinge_its_own():
+    made = aircraft()
+    run = made.runs[0]
+    both = linkcalc.replace(run, linkages=[run.linkages[0], run.linkages[0]])
+    one, two = (
+        linkcalc.check(linkcalc.replace(made, runs=[each])).runs[0].cases[0].values
+        for each in (run, both)
+    )
+    assert two["shaft load"].value == pytest.approx(2 * one["shaft load"].value, rel=1e-6)
+    assert two["hinge load"].value == pytest.approx(one["hinge load"].value, rel=1e-6)
+
+
 def test_pulses_send_a_servo_only_so_far():
     # 1 ms for 90 degrees (common practice, no source): 0.2 ms are 18 and 0.1 ms 9 degrees at the
     # shaft, and equal parallel arms pass them on one to one.
@@ -423,3 +456,40 @@ def test_pulses_beyond_the_travel_end_at_its_stop():
 def test_pulses_have_neutral_between_them(pulses):
     with pytest.raises(linkcalc.InputError, match="neutral"):
         checked(run={"pulses": pulses})
+
+
+# All modes apply: a sustained case, an elastic linkage, everything rated.
+EVERYTHING = {
+    "case": {"kind": "sustained", "fraction": 1.0},
+    "servo": {"gear_strength": "1.5 N·m", "gear_play": "0.2 deg", "maximum_voltage": "7.4 V"},
+    "linkage": {"joint_play": "0.10 mm", "joint_rating": "200 N", "compliance": "1 deg/Nm"},
+    "supply": {"regulator": "linear", "input_voltage": "8.4 V", "heat_rating": "9 W"},
+}
+OWN = {
+    "travel": "travel",
+    "voltage": "voltage",
+    "over_voltage": "over-voltage",
+    "current": "current",
+    "speed": "speed",
+    "hold": "hold",
+    "buckling": "buckling",
+    "joint": "joint",
+    "source_heat": "source heat",
+    "gear": "gear",
+    "free_play": "free play",
+}
+
+
+@pytest.mark.parametrize("factor", OWN)
+def test_a_factor_divides_its_own_margin_and_no_other(factor):
+    once, twice = (
+        {
+            margin.mode: margin.margin + 1
+            for margin in checked(**EVERYTHING, factors={factor: value}).margins
+            if margin.applies
+        }
+        for value in (1.5, 3.0)
+    )
+    assert set(OWN.values()) <= set(once)
+    expected = {mode: share / (2 if mode == OWN[factor] else 1) for mode, share in once.items()}
+    assert twice == pytest.approx(expected, rel=1e-9)

@@ -52,6 +52,12 @@ def test_a_shaft_further_on_rubs_at_the_rate_at_which_it_turns(case):
     assert moving(rubbing) - moving(bare) == pytest.approx(4.8e-3, rel=1e-9)
 
 
+def test_two_servos_share_what_the_shaft_rubs(case):
+    two = "servo_count = 2"
+    bare, rubbing = case(CABLES, two), case(f"{CABLES}, {RUBS}", two)
+    assert moving(rubbing) - moving(bare) == pytest.approx(9.6e-3 / 2, rel=1e-9)
+
+
 def test_a_measured_friction_stands_for_all_of_it(case):
     given = 'shaft_friction = "4 mNm"'
     bare = case(CABLES)
@@ -123,3 +129,13 @@ def test_leaning_horns_lose_what_two_springs_about_a_hinge_lose(case):
 
 def test_cables_of_unknown_stiffness_tell_that_the_loss_is_not_known(case):
     assert "over the travel not known: stiffness not given" in notes(case(CABLES))
+
+
+def test_cables_that_would_rather_turn_the_surface_over_are_told_to_reach_no_rest(case):
+    # Of two springs at horns that lean away by b the moment per turn is 2 k (r cos b)^2 - 2 T r
+    # sin b: here 2 x 500 x 0.007^2 - 2 x 100 x 0.014 x 0.866 = -2.4 N m/rad, which is no rest.
+    stage = (
+        'kind = "cables", arm = "14 mm", horn = { radius = "14 mm", lean = "60 deg" }, '
+        'length = "800 mm", preload = "100 N", stiffness = "0.5 N/mm"'
+    )
+    assert "the cables reach no rest there" in notes(case(stage))

@@ -126,8 +126,24 @@ def test_what_a_regulator_sheds_is_held_against_its_rating(report):
     assert not report().runs[0].cases[0].margin("source heat").applies
 
 
-def test_the_ground_rises_by_half_of_what_the_lead_takes(report):
-    made = report()
+def test_of_two_regulators_the_one_nearer_to_its_rating_counts(report):
+    # All that the servo draws passes both: 8 V to 6 V sheds 2 V x I of a rating of 30 W, 6 V to
+    # 5 V no more than 1 V x I, but of 3 W.
+    drops = 'current_limit = "none", output_resistance = "0 ohm", dropout = "0 V", quiescent_current = "0 A"'
+    first = f'regulator = {{ kind = "linear", voltage = "6 V", {drops}, heat_rating = "30 W" }}'
+    second = f'regulator = {{ kind = "linear", voltage = "5 V", {drops}, heat_rating = "3 W" }}'
+    short = 'loop_resistance = "0 ohm"\n'
+    lead = f'feed = "trunk"\n{short}{second}\n[leads.trunk]\n{short}{first}'
+    case = report('voltage = "8 V"\ninternal_resistance = "0 ohm"', lead).runs[0].cases[0]
+    heat = case.margin("source heat")
+    current = case.values["current at work"].value
+    assert heat.available.value == 3.0
+    assert heat.required.value == pytest.approx(current, rel=1e-6)
+
+
+@pytest.mark.parametrize("lead", [WIRE, 'loop_resistance = "0.3 ohm"'])
+def test_the_ground_rises_by_half_of_what_the_lead_takes(report, lead):
+    made = report(lead=lead)
     volts = at_limit(made)
     rise = made.runs[0].cases[0].values["ground rise"].value
     assert rise == pytest.approx((6 - volts) / 2, rel=1e-6)

@@ -3,10 +3,14 @@
 import itertools
 import math
 
+import numpy as np
 import pytest
 
 import linkcalc
+from linkcalc import solvers
 from linkcalc.errors import InputFaults
+from linkcalc.evaluation import wire_heat
+from linkcalc.evaluation.gather import gather
 from linkcalc.files import read_aircraft
 from linkcalc.study.drops import voltage_drops
 from linkcalc.study.paths import placed
@@ -71,6 +75,12 @@ def test_copper_sheds_what_it_makes(path, leads):
     around = 1.25 * math.sqrt(3 * leads) * OUTER
     assert heat == pytest.approx(shed(surface, around), rel=1e-4)
     assert core > free.value > AIR + 1
+
+
+def test_the_thinner_of_two_conductors_is_the_warmer(path):
+    found = values(linkcalc.check(path(WIRE + 'return_gauge = "0.10 mm^2"')))
+    current, free = found["current at work"].value, found["copper temperature in free air"].value
+    assert made(current, free, 1) == pytest.approx(shed(free, OUTER), rel=1e-4)
 
 
 def test_resistance_is_that_of_the_warm_copper_where_the_file_asks(path):
@@ -161,3 +171,39 @@ def test_a_sweep_sees_warm_copper_and_pulses_as_checks_do(path):
         assert travel == pytest.approx(case.margin("travel").margin, rel=1e-9)
         limit = case.values["torque limit speed"].value
         assert float(there["torque limit speed"]) == pytest.approx(limit, rel=1e-6)
+
+
+def test_a_temperature_that_does_not_settle_is_none(path, monkeypatch):
+    settled = linkcalc.check(path(COMPUTED)).runs[0].cases[0].margin("voltage")
+    assert settled.margin is not None
+    monkeypatch.setattr(wire_heat, "_ROUNDS", 1)
+    margin = linkcalc.check(path(COMPUTED)).runs[0].cases[0].margin("voltage")
+    assert margin.margin is None
+    assert not margin.passes
+
+
+def test_a_solver_that_tells_no_currents_of_leads_tells_no_warmth(path, monkeypatch):
+    class Terse:
+        """The tree, which says no more than it has to."""
+
+        def __init__(self, tree):
+            self.tree, self.name, self.fields = tree, tree.name, tree.fields
+
+        def __call__(self, fields, demand):
+            told = self.tree(fields, demand)
+            return {name: value for name, value in told.items() if name != "lead_current"}
+
+    load = solvers.load
+    monkeypatch.setattr(
+        solvers,
+        "load",
+        lambda kind, name: Terse(load(kind, name)) if kind == "supply" else load(kind, name),
+    )
+    found = values(linkcalc.check(path(WIRE)))
+    assert found["copper temperature in free air"].value is None
+    assert found["current at work"].value > 0
+    inputs = gather(
+        read_aircraft(path(WIRE, SOURCE.replace('air_temperature = "30 degC"', "")))
+    ).inputs
+    with pytest.raises(ValueError, match="no temperature of the air"):
+        wire_heat.copper(inputs, np.array([[1.0]]))

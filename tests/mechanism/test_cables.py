@@ -142,6 +142,36 @@ def test_tension_to_first_order_agrees_with_finite_stretch():
     )
 
 
+def test_stretch_over_the_travel_is_counted_in_the_tension():
+    # Holes aft of the hinge line: at 0.15 rad the pair has lost a part of its preload of 15 N.
+    stage = make_cables(**OFFSET, preload=15.0, stiffness=5e4)
+    held, exact = stage.hold(0.15, 0.05).tension, stage.stretched(0.15, 0.05).tension
+    assert (exact < 0.95 * np.array([16.0, 14.0])).all()
+    assert_allclose(held, exact, rtol=0.03)  # to first order
+
+
+@pytest.mark.parametrize("angle", [-0.4, 0.3])
+def test_what_a_taut_cable_says_of_itself_is_what_a_rod_in_its_place_says(angle):
+    stage = make_cables(**OFFSET)
+    rods = [make_pushrod(**half(OFFSET, index)) for index in (0, 1)]
+    for moment, rod in zip((0.3, -0.3), rods, strict=True):
+        cable, alone = stage.hold(angle, moment), rod.hold(angle, moment)
+        assert_allclose(cable.transmission, alone.transmission, rtol=1e-9)
+        assert_allclose(cable.bent, alone.bent, atol=1e-9)
+    assert abs(np.subtract(*(rod.hold(angle, 1.0).transmission for rod in rods))) > 1e-3
+
+
+def test_cables_end_where_the_nearer_of_both_does():
+    turned = {"arms": OFFSET["horns"], "horns": OFFSET["arms"]}  # the longer levers drive
+    loop = OFFSET | turned
+    ends = [make_pushrod(**half(loop, index)).limits() for index in (0, 1)]
+    sizes = np.abs([each.servo_angle for each in ends])
+    assert np.isfinite(sizes).all()
+    assert np.abs(sizes[0] - sizes[1]).min() > 0.1
+    found = make_cables(**loop).limits()
+    assert_allclose(found.servo_angle, sizes.min(axis=0) * [-1.0, 1.0], rtol=1e-9)
+
+
 def test_cables_behind_a_bellcrank_get_the_sign_of_the_moment_there():
     # The pushrod from bellcrank to surface turns the other way, so the cable that is taut is
     # the other one.

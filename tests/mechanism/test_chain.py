@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
+from scipy.integrate import quad
 from scipy.optimize import brentq
 
 from linkcalc.mechanism import elastic
@@ -305,6 +306,20 @@ def test_preload_is_no_part_of_what_a_moment_does(preload, sense):
     )
     assert found.names == ("members of stage 0", "shaft of body 0", "mount of body 0")
     assert_allclose(found.values, [2e-5 / 0.014**2, 0.3, 1e-6 / 0.014**2], rtol=1e-12)
+
+
+def test_a_horn_bends_as_a_beam_by_its_strain_energy():
+    # Castigliano: the deflection under a unit force is the integral of x^2 / (E I)
+    bent, _ = quad(lambda x: x**2 / (3.2e9 * 4e-12), 0.0, 0.025)
+    assert_allclose(
+        elastic.cantilever_compliance(length=0.025, modulus=3.2e9, second_moment=4e-12),
+        bent,
+        rtol=1e-9,
+    )
+    # and a rod stretches by its strain times its length
+    assert_allclose(
+        elastic.rod_compliance(length=0.3, modulus=200e9, area=3e-6), 0.3 / (200e9 * 3e-6)
+    )
 
 
 def test_torque_rod_twists_as_a_shaft():

@@ -10,6 +10,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 from scipy.optimize import fsolve
+from scipy.spatial.transform import Rotation
 
 from linkcalc.mechanism import pushrod
 from linkcalc.mechanism.design import (
@@ -107,6 +108,38 @@ def test_lean_gives_the_differential(wanted):
     assert np.sign(found.lean - lean_for_differential(1.0, travel, **LEVEL).lean) == np.sign(
         wanted - 1.0
     )
+
+
+def test_of_two_leans_the_lesser_is_taken():
+    loop = {
+        "servo_pivot": (0.0, 0.0, 0.0), "servo_axis": (0.4498, 1.8549, -0.7779),
+        "arm": (0.0099, -0.0065, 0.0113), "hinge_pivot": (0.0411, 0.0157, 0.0075),
+        "hinge_axis": (0.0085, 0.5181, -0.6654), "horn": (-0.0016, 0.0053, 0.0194),
+    }  # fmt: skip
+    travel, wanted = (-0.490, 0.306), 1.68
+    axis = np.array(loop["servo_axis"]) / np.linalg.norm(loop["servo_axis"])
+    leans = np.linspace(-1.2, 1.2, 481)
+    arms = Rotation.from_rotvec(leans[:, None] * axis).apply(loop["arm"])
+    motion = pushrod.solve(travel, **(loop | {"arm": arms[:, None]}))
+    forth = motion.slope[:, 0] * motion.slope[:, 1] > 0  # past a dead centre there is no throw
+    ratio = np.abs(motion.surface_angle[:, 0] / motion.surface_angle[:, 1])
+    short = np.where(forth, np.sign(ratio - wanted), np.nan)
+    roots = leans[:-1][short[:-1] * short[1:] < 0]
+    assert len(roots) == 2
+    assert abs(roots[0]) > abs(roots[1]) + 0.1
+    found = lean_for_differential(wanted, travel, **loop)
+    assert_allclose(found.lean, roots[1], atol=0.006)
+
+
+def test_a_direction_along_the_axis_changes_no_lever():
+    throws, travel, rest = (-0.3, 0.25), (-0.7, 0.7), without(LEVEL, "arm")
+    square, oblique = (
+        arm_for_throws(throws, travel, **rest, arm_direction=direction)
+        for direction in ((0, 0, 1), (0, 0.7, 1))
+    )
+    assert square.reason == FOUND
+    assert_allclose(oblique.vector, square.vector, atol=1e-12)
+    assert_allclose(oblique.lean, square.lean, atol=1e-12)
 
 
 def test_leans_are_found_for_whole_arrays_and_say_where_there_is_none():

@@ -57,3 +57,16 @@ def test_what_only_some_vectors_vary_along_spreads_over_the_rest():
         for column, arm in enumerate(arms):
             single = pushrod.prepare(**(NOMINAL | {"horn": horns[row, 0], "arm": arm}))
             same([each[row, column] for each in whole], single.solve(0.7))
+
+
+@pytest.mark.parametrize("count", [500, COUNT])
+@pytest.mark.parametrize("few", [2, 3])
+def test_a_few_angles_of_many_geometries_are_those_of_each_by_itself(count, few):
+    # up to angles that lie past dead centres, so that the careful way has its part as well
+    vectors = {name: vector[:, None] for name, vector in scattered((count,)).items()}
+    angles = np.linspace(-1.9, 1.5, few)
+    whole = pushrod.solve(angles, **vectors)
+    assert whole.slope.shape == (count, few)
+    for index in (0, 7, count // 2, count - 1):
+        alone = {name: vector[index, 0] for name, vector in vectors.items()}
+        same([each[index] for each in whole], pushrod.prepare(**alone).solve(angles))

@@ -110,6 +110,14 @@ def test_cut_is_what_broadcasting_and_indexing_give(lead, cases):
     assert (np.broadcast_to(found, whole.shape) == whole).all()
 
 
+@pytest.mark.parametrize("cases", [slice(299_990, 300_000), np.array([299_999, 0, 500])])
+@pytest.mark.parametrize("lead", [(500,), (1, 500), (600, 1)])
+def test_cut_of_very_many_cases_is_what_broadcasting_and_indexing_give(lead, cases):
+    values = np.arange(np.prod((*lead, 2)), dtype=float).reshape(*lead, 2)
+    whole = np.broadcast_to(values, (600, 500, 2)).reshape(300_000, 2)[cases].T
+    assert (cut(values, 1, (600, 500), cases) == whole).all()
+
+
 def test_torques_and_shares_without_axes_hold_for_all_servos():
     rows = {name: np.array([[5.0], [6.0]]) for name in ("voltage", "no_load_speed")}
     curves = servo.curves(

@@ -160,3 +160,11 @@ def test_an_idling_propeller_pulls_slowly_and_brakes_fast():
 def test_a_stopped_propeller_drags_less_than_its_blades_broadside():
     area = 0.08 * math.pi * 0.15**2
     assert 0.5 * area < stopped_drag_area(radius=0.15, solidity=0.08) < 1.2 * area
+
+
+@pytest.mark.parametrize("most", [0.6, 1.0])
+def test_blades_that_hardly_turn_are_stalled_and_drive_with_their_greatest_lift(most):
+    # the stream meets them square: its whole lift turns the shaft, at three quarters of the radius
+    found = turning(speed=30.0, density=1.2, rotation=1e-3, maximum_lift=most, **PROPELLER)
+    load = 0.5 * 1.2 * (30.0 * (1 - found.slowed)) ** 2 * 0.08 * math.pi * 0.15**2
+    assert found.shaft_power / 1e-3 == pytest.approx(load * most * 0.75 * 0.15, rel=1e-4)

@@ -97,6 +97,9 @@ def test_estimates_take_arrays_and_tell_what_is_known_of_each():
     )
     ideal = 0.4 * 6.5 / 6.0 / 0.65
     assert found.best[0] == pytest.approx(ideal / 0.81)
+    # the ends: 0.9 with a twentieth of the stall current without load, 0.45 with a fifth
+    assert found.low[0] == pytest.approx(0.4 * 6.5 / 6.0 / 0.9 / 0.95**2)
+    assert found.high[0] == pytest.approx(0.4 * 6.5 / 6.0 / 0.45 / 0.8**2)
     assert found.best[1] == pytest.approx(ideal)
     stalled = found.best[2]
     assert (stalled - 0.2) ** 2 / stalled == pytest.approx(ideal)

@@ -77,3 +77,14 @@ def test_an_array_gives_what_each_number_gives_and_nan_stays_nan():
         assert values.shape == (2, 2)
         assert np.isnan(values[1, 1])
         assert values[0, 1] == kernel(16)
+
+
+def test_an_insulated_wire_is_a_round_of_copper_strands_in_a_wall():
+    # Gauge 26 by hand: strands of 1.15 x 0.4049 mm, walls of 0.4 mm on both sides: 1.2656 mm.
+    # Copper 8890 kg/m^3 x 0.12876 mm^2, insulation 1400 kg/m^3 x pi/4 (1.2656^2 - 0.4656^2) mm^2.
+    area = 0.12876e-6
+    assert wire.insulated_diameter(area) == pytest.approx(1.2656e-3, rel=1e-4)
+    grams = 8890 * 0.12876e-3 + 1400 * math.pi / 4 * (1.2656**2 - 0.4656**2) * 1e-3
+    assert wire.insulated_mass(area, 2.0) * 1e3 == pytest.approx(2 * grams, rel=1e-4)
+    aluminium = wire.insulated_mass(area, 2.0, 2703.0)
+    assert wire.insulated_mass(area, 2.0) - aluminium == pytest.approx(2 * (8890 - 2703) * area)

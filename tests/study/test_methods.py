@@ -7,6 +7,7 @@ import pytest
 
 from linkcalc import cli
 from linkcalc.report.methods_table import methods_text
+from linkcalc.solvers import load
 from linkcalc.study.methods import compare_methods
 from tests.evaluation.aircraft import SINGLE
 
@@ -109,3 +110,26 @@ def test_the_command_prints_both_ways(file, capsys):
 def test_a_file_that_cannot_be_used_is_told(tmp_path, capsys):
     assert cli.main(["methods", str(tmp_path / "none.toml")]) == 2
     assert "none.toml" in capsys.readouterr().err
+
+
+def test_a_run_whose_servos_are_dead_has_no_estimate_and_says_why(file):
+    path = file(COEFFICIENTS)
+    words = path.read_text(encoding="utf-8")
+    dead = 'deflection = ["-10 deg", "20 deg"]'
+    assert words.count(dead) == 1
+    runs = 'runs = [{ run = "elevator", dead_servos = 1 }]'
+    path.write_text(words.replace(dead, f"{dead}\n{runs}"), encoding="utf-8")
+    given = by_solver(compare_methods(path))["coefficients"]
+    assert given.reason == "all its servos are taken as dead"
+    assert given.best is None
+
+
+def test_a_solver_that_fails_leaves_the_others_their_estimates(file, monkeypatch):
+    def broken(*_):
+        raise ZeroDivisionError
+
+    monkeypatch.setattr(type(load("hinge moment", "thin_aerofoil")), "__call__", broken)
+    found = by_solver(compare_methods(file(f"{COEFFICIENTS}, chord_ratio = 0.3")))
+    assert found["thin_aerofoil"].best is None
+    assert "thin_aerofoil" in found["thin_aerofoil"].reason
+    assert found["coefficients"].best is not None

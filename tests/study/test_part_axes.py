@@ -9,6 +9,7 @@ import pytest
 import linkcalc
 from linkcalc.report.choice_table import choice_text
 from linkcalc.study.choice import choose
+from linkcalc.study.part_limits import Said
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -332,3 +333,12 @@ def test_a_part_that_no_aircraft_could_have_is_left_out_and_told(glider, drawer)
     found = choose(spatial, drawer, runs=name, over={rod: ["120 mm", "30 mm"]})
     assert [each.name for each in found.ranking.standings] == ["120 mm"]
     assert found.unsound.keys() == {"30 mm"}
+
+
+def test_words_for_candidates_are_a_sequence():
+    said = Said(4, lambda index: f"number {index}")
+    assert [said[0], said[-1]] == ["number 0", "number 3"]
+    assert said[1:3] == ["number 1", "number 2"]
+    assert list(said)[::-1] == said[::-1]
+    with pytest.raises(IndexError):
+        said[4]

@@ -3,6 +3,7 @@
 import itertools
 import json
 import math
+import re
 import subprocess
 import sys
 
@@ -223,3 +224,24 @@ def test_mass_counts_the_metal_and_the_return_conductor_that_are_given(rig):
         return 3320 * section + 1400 * math.pi / 4 * ((core + 0.8e-3) ** 2 - core**2)
 
     assert found.wires[2].mass_now == pytest.approx(2.0 * (2 * metre(26) + metre(22)), rel=1e-9)
+
+
+def test_balance_is_told_as_mass_times_distance(tmp_path):
+    # All leads half a metre aft: half of the mass in g is what they weigh in g·m.
+    far = 'balance_arm = "0.5 m"'
+    text = FILE.format("24 AWG", "24 AWG", "24 AWG", far, 23)
+    for length in ("1.5 m", "1.2 m"):
+        text = text.replace(f'length = "{length}"', f'length = "{length}"\n{far}')
+    path = tmp_path / "rig.toml"
+    path.write_text(text, encoding="utf-8")
+    found = choose_wires(linkcalc.read_aircraft(path), by="balance")
+    words = " ".join(wire_text(found).split())
+    mass, moment = (
+        [
+            float(number)
+            for number in re.search(rf"{of} now ([\d.]+) g.*?together ([\d.]+) g", words).groups()
+        ]
+        for of in ("Mass", "centre of gravity")
+    )
+    assert moment == pytest.approx([0.5 * each for each in mass], rel=0.02)
+    assert "in the order of balance" in words

@@ -92,6 +92,18 @@ class OneAtATime(Rig):
         return super().__call__(fields)
 
 
+def refusing(base, when):
+    """A solver that gives up where it is asked for something."""
+
+    class Refusing(base):
+        def __call__(self, fields, *rest):
+            if when(fields):
+                raise ValueError("not with me")
+            return super().__call__(fields, *rest)
+
+    return Refusing()
+
+
 def with_members(base, **members):
     return type("Odd", (base,), members)()
 
@@ -114,6 +126,22 @@ BROKEN = {
     "writes into its arguments": (Writes(), "output array is read-only"),
     "makes numbers of nan": (Numbers(), "with nan for 'deflection' it still answers with numbers"),
     "knows one axis": (OneAtATime(), "with deflections of another shape than the rest"),
+    "gives up alone": (
+        refusing(Rig, lambda f: np.ndim(f.get("deflection", [0])) == 0),
+        "a case that it solved among others fails alone: .*not with me",
+    ),
+    "gives up at nan": (
+        refusing(Rig, lambda f: any(np.isnan(value).any() for value in f.values())),
+        "with nan for 'deflection': .*not with me",
+    ),
+    "gives up without air": (
+        refusing(Rig, lambda f: np.all(f.get("dynamic_pressure", 1.0) == 0.0)),
+        "not with me",
+    ),
+    "gives up near neutral": (
+        refusing(Rig, lambda f: np.abs(f.get("deflection", 1.0)).max() < 1e-4),
+        "not with me",
+    ),
     "turns the lines round": (
         changed(lambda _, found: found | {"low": found["high"], "high": found["low"]}),
         "not in the order low, best, high",
@@ -174,6 +202,15 @@ def lower(fields, demand, found):
 
 
 BROKEN_SUPPLIES = {
+    "raises": (refusing(Tree, lambda f: "parent" in f), "not with me"),
+    "gives up without a current": (
+        refusing(Tree, lambda f: np.size(f.get("load", 0.0)) == 4 and not np.any(f["load"])),
+        "where nothing is drawn: .*not with me",
+    ),
+    "gives up on a constant power": (
+        refusing(Tree, lambda f: np.size(f.get("parent", [0, 0])) == 1),
+        "takes one power at any voltage: .*not with me",
+    ),
     "draws another current": (
         tree(lambda _, __, found: found | {"servo_current": 1.01 * found["servo_current"]}),
         "a servo draws another current than its demand",
@@ -221,7 +258,14 @@ def point_mass(change):
     return Changed()
 
 
+def refuse_reach(reach, found):
+    if reach is not None:
+        raise ValueError("not with me")
+    return found
+
+
 BROKEN_DIVES = {
+    "raises": (refusing(PointMass, lambda f: "mass" in f), "not with me"),
     "gains energy": (
         point_mass(lambda _, found: found | {"dive_speed": 2.0 * found["dive_speed"]}),
         "faster than its height allows",
@@ -241,6 +285,10 @@ BROKEN_DIVES = {
             )
         ),
         "loses less height than with one that is not",
+    ),
+    "raises where a servo is blown back": (
+        point_mass(refuse_reach),
+        "with a servo that is blown back: .*not with me",
     ),
     "never recovers": (
         point_mass(lambda _, found: found | {"reason": np.ones_like(found["reason"])}),

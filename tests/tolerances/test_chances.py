@@ -117,3 +117,10 @@ def test_a_quantile_that_too_few_samples_bound_is_open():
 def test_a_spread_needs_two_replicates():
     with pytest.raises(InputError, match="two"):
         mean_of(np.array([1.0]))
+
+
+@pytest.mark.parametrize("share", [0.05, 0.31, 0.5, 0.95])
+def test_a_quantile_lies_between_samples_as_numpys_hazen_has_it(share):
+    values = np.random.default_rng(4).gamma(2.0, size=(1, 37))
+    found = quantile_of(values, share, points="random").value
+    assert found == pytest.approx(np.quantile(values, share, method="hazen"), rel=1e-12)

@@ -251,3 +251,10 @@ def test_normal_tails_of_samples_are_those_of_the_distribution():
     values = sampled(lambda of: of["x"], inputs, 2**16)
     for share in (0.001, 0.01, 0.5, 0.999):
         assert np.quantile(values, share) == pytest.approx(scipy.stats.norm.ppf(share), abs=0.02)
+
+
+@pytest.mark.parametrize("middle", [-2.0, 2.0])
+def test_one_percent_more_is_more_of_what_is_less_than_zero_too(middle):
+    inputs = UncertainInputs({"moment": Normal(middle, 0.1)})
+    found = sensitivities(lambda of: {"double": 2.0 * of["moment"]}, inputs)["double"]
+    assert found.per_percent[0] == pytest.approx(2.0 * 0.01 * 2.0, rel=1e-9)

@@ -87,6 +87,19 @@ def test_why_there_is_no_terminal_speed_is_told():
     assert "air is not" in REASONS[terminal(1.5, height=25e3).reason[0]]
 
 
+def test_a_balance_that_asks_for_more_lift_than_the_wing_has_is_no_terminal_speed():
+    # With C_D0 = 1 the parabola's root is q = 28.6 Pa, where C_L would be 16.2 N / (q S) = 1.6.
+    assert terminal(0.6, drag=1.0).reason[0] == 1
+    assert np.isnan(terminal(0.6, drag=1.0).speed[0])
+    weight, sine, cosine = 2.0 * G, math.sin(0.6), math.cos(0.6)
+    root = math.sqrt((weight * sine) ** 2 - 4 * 0.04 * (weight * cosine) ** 2)
+    q = (weight * sine + root) / (2 * 0.35)
+    assert q == pytest.approx(28.6, abs=0.1)
+    assert terminal(0.6, drag=1.0, lift=1.7).speed[0] == pytest.approx(
+        math.sqrt(2 * q / standard_density(0.0)), rel=1e-9
+    )
+
+
 @given(st.floats(0.3, 1.5), st.floats(15.0, 50.0), st.floats(10.0, 400.0))
 def test_speed_reached_is_that_of_the_equations_in_time(angle, speed, drop):
     one = craft()

@@ -119,7 +119,8 @@ def told(case, words):
 
 
 @pytest.mark.parametrize(
-    ("ratio", "noted"), [(0.4, False), (0.5, False), (0.55, True), (0.9, True)]
+    ("ratio", "noted"),
+    [(0.04, True), (0.05, False), (0.4, False), (0.5, False), (0.55, True), (0.9, True)],
 )
 def test_a_surface_that_is_mostly_flap_is_beyond_what_was_compared(checked, ratio, noted):
     # charts and computed sections in tests/reference end at a chord ratio of 0.4
@@ -200,6 +201,14 @@ def test_the_faster_the_stream_the_stronger_the_words(checked, mach, words):
     assert not words or told(case, words)
     assert told(case, "do not trust these margins") is (mach > 0.5)
     assert case.margin("torque").margin is not None
+
+
+def test_where_nothing_flies_no_shock_is_looked_for(checked):
+    fast = ('"40 m/s"', f'"{0.7001 * 340.294} m/s"')
+    ground = '[[cases]]\nname = "ground"\nkind = "handling"\nhand_force = "5 N"\n[[runs]]'
+    with pytest.raises(linkcalc.InputFaults) as caught:
+        checked("chord_ratio = 0.3", fast, ("[[runs]]", ground))
+    assert [fault.place for fault in caught.value.faults] == ["cases['dive'].speed"]
 
 
 def test_no_margin_is_given_where_shocks_are(checked):

@@ -66,6 +66,17 @@ def test_a_flap_that_opens_the_other_way_is_its_mirror_image():
         assert up[line] == pytest.approx(-down[line], rel=1e-12)
 
 
+@pytest.mark.parametrize("incidence", [-0.15, 0.15])
+def test_best_line_is_at_the_angle_to_the_stream(incidence):
+    # H. Lamb, Hydrodynamics, art. 77: force and centre of a plate in free streamlines
+    angle = 0.8 + incidence
+    force = 2 * math.pi * math.sin(angle) / (4 + math.pi * math.sin(angle))
+    centre = 0.5 - 0.75 * math.cos(angle) / (4 + math.pi * math.sin(angle))
+    broadside = 2 * math.pi / (4 + math.pi)
+    found = moments(deflection=0.8, incidence=incidence, largest_incidence=0.15)
+    assert found["best"] == pytest.approx(-1.2 / broadside * force * centre, rel=1e-9)
+
+
 def test_incidence_only_widens_the_band():
     calm, rough = moments(deflection=0.8), moments(deflection=0.8, largest_incidence=0.1)
     assert -rough["high"] > -calm["high"]

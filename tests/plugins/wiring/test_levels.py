@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from linkcalc.errors import SolverError
-from linkcalc_wiring.levels import Circuit, arrange, gathered, linear_step
+from linkcalc_wiring.levels import Circuit, Regulators, arrange, gathered, linear_step
 
 
 @st.composite
@@ -142,6 +142,27 @@ def test_a_source_under_its_limit_holds_its_own_line():
     assert (residual, change) == pytest.approx((0.0, 0.0))
     residual, change, _ = step_at_terminals(voltage=7.0, drawn=1.0, slope=0.0, limit=2.0)
     assert (residual, change) == pytest.approx((0.5, 0.5))
+
+
+@pytest.mark.parametrize("off", [0.2, -0.2])
+def test_a_step_through_a_switching_regulator_leaves_the_square_of_what_was_missing(off):
+    # 10 V behind 0.5 ohm, 10 W at 5 V and an efficiency of 0.9: (10 V - V) V / 0.5 ohm = 11.11 W.
+    # At 9.41 V it draws 0.125 A more for every volt less; nothing else in the circuit bends.
+    layout = arrange((-1,), (False,), (0,), (True,))
+    column = np.zeros((3, 1, 1))
+    regulators = Regulators(column + 5.0, column, column + np.inf, column + 0.9, column)
+    ohms = np.array([0.0, 0.5, 0.0]).reshape(3, 1, 1)
+    circuit = Circuit(layout, ohms, np.array([10.0]), None, regulators)
+    drawn = np.array([0.0, 0.0, 2.0]).reshape(3, 1, 1)
+    settled = (10.0 + np.sqrt(100.0 - 4 * 0.5 * 10.0 / 0.9)) / 2.0
+    voltage = np.array([10.0, settled + off, 5.0]).reshape(3, 1, 1)
+    _, change, _ = linear_step(circuit, voltage, drawn, column)
+    left = abs(float(voltage[1, 0, 0] + change[1, 0, 0]) - settled)
+    # Newton's own remainder: f'' / (2 f') of f = 10 - V - 0.5 x 11.11 / V
+    current = 0.5 * 10.0 / 0.9
+    assert left == pytest.approx(
+        current / settled**3 / (1 - current / settled**2) * off**2, rel=0.1
+    )
 
 
 @pytest.mark.parametrize(
