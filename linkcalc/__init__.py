@@ -18,9 +18,13 @@ from __future__ import annotations
 import importlib
 from typing import TYPE_CHECKING, Any
 
+from linkcalc.version import __version__ as __version__
+
 if TYPE_CHECKING:
     from linkcalc.catalogue import Catalogue, catalogue_of, read_catalogue
     from linkcalc.checking import check
+    from linkcalc.choosing.choice import Choice, choose
+    from linkcalc.choosing.joint_choice import JointChoice, choose_each
     from linkcalc.errors import (
         Fault,
         InputError,
@@ -81,13 +85,9 @@ if TYPE_CHECKING:
         Value,
     )
     from linkcalc.solvers import available as available_solvers
-    from linkcalc.study.choice import Choice, choose
     from linkcalc.study.curves import Curves, curves
-    from linkcalc.study.joint_choice import JointChoice, choose_each
     from linkcalc.study.sweep import sweep
     from linkcalc.study.tolerance import ToleranceReport, tolerance
-
-__version__ = "0.1.0.dev0"
 
 __all__ = [
     "Aircraft",
@@ -168,10 +168,10 @@ _HOME = (
     | dict.fromkeys(_CATALOGUES, "linkcalc.catalogue")
     | {
         "check": "linkcalc.checking",
-        "Choice": "linkcalc.study.choice",
-        "choose": "linkcalc.study.choice",
-        "choose_each": "linkcalc.study.joint_choice",
-        "JointChoice": "linkcalc.study.joint_choice",
+        "Choice": "linkcalc.choosing.choice",
+        "choose": "linkcalc.choosing.choice",
+        "choose_each": "linkcalc.choosing.joint_choice",
+        "JointChoice": "linkcalc.choosing.joint_choice",
         "Curves": "linkcalc.study.curves",
         "curves": "linkcalc.study.curves",
         "read_aircraft": "linkcalc.files",

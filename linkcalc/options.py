@@ -6,7 +6,7 @@ import argparse
 import os
 from typing import Any
 
-from linkcalc import __version__
+from linkcalc.version import __version__
 
 __all__ = ["SYSTEMS", "parser"]
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from linkcalc.catalogue import read_catalogue
+from linkcalc.choosing.part_axes import KINDS_OF_AXES
 from linkcalc.errors import Fault, InputError, InputFaults
 from linkcalc.report.document import dumped
 from linkcalc.report.progress import shown_progress
-from linkcalc.study.part_axes import KINDS_OF_AXES
 from linkcalc.study.running import Workers
 from linkcalc.study.sweep import over_of
 
@@ -115,8 +115,8 @@ def _refuse_apart(arguments: argparse.Namespace) -> None:
 def _for_all(
     arguments: argparse.Namespace, catalogue: Catalogue, asked: dict[str, Any], *, bold: bool
 ) -> tuple[str, bool | None]:
+    from linkcalc.choosing.choice import choose  # noqa: PLC0415 - as above
     from linkcalc.report.choice_table import choice_document, choice_text  # noqa: PLC0415 - one of two ways
-    from linkcalc.study.choice import choose  # noqa: PLC0415 - as above
 
     asked["by"] = _listed(arguments.by or "mass,price,margin")
     asked |= {"memory": arguments.memory * 1e9, "confidence": arguments.confidence}
@@ -131,8 +131,8 @@ def _for_all(
 def _for_each(
     arguments: argparse.Namespace, catalogue: Catalogue, asked: dict[str, Any], *, bold: bool
 ) -> tuple[str, bool | None]:
+    from linkcalc.choosing.joint_choice import choose_each  # noqa: PLC0415 - as above
     from linkcalc.report.joint_table import joint_choice_document, joint_choice_text  # noqa: PLC0415 - one of two ways
-    from linkcalc.study.joint_choice import choose_each  # noqa: PLC0415 - as above
 
     asked |= {"by": _listed(arguments.by or "mass"), "same_servo": arguments.same_servo}
     if arguments.tries is not None:

@@ -3,6 +3,7 @@
 import os
 import signal
 
+import pytest
 from hypothesis import HealthCheck, Phase, settings
 
 # Whoever only asks whether a test fails needs no small example: tests/break_formulas.py.
@@ -23,3 +24,22 @@ settings.register_profile(
     phases=phases if os.environ.get("LINKCALC_ANY_EXAMPLE") else list(Phase),
 )
 settings.load_profile("unhurried")
+
+
+@pytest.fixture(scope="session")
+def cluster():
+    """Yield a client of two worker processes of one thread each, started once for all tests that ask."""
+    from distributed import Client, LocalCluster  # noqa: PLC0415 - slow to import
+
+    with (
+        LocalCluster(
+            n_workers=2,
+            threads_per_worker=1,
+            processes=True,
+            dashboard_address=None,
+            scheduler_kwargs={"dashboard_address": ":0"},  # its server takes any port that is free
+        ) as made,
+        Client(made) as client,
+    ):
+        client.wait_for_workers(2)
+        yield client

@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
+from linkcalc.choosing.part_axes import KINDS_OF_AXES
 from linkcalc.report.layout import counted, cut, heading, printable, wrapped
 from linkcalc.report.text import CAUTION
-from linkcalc.study.part_axes import KINDS_OF_AXES
 
 if TYPE_CHECKING:
-    from linkcalc.study.ranked_choice import Choice
-    from linkcalc.study.ranking import Standing
+    from linkcalc.choosing.ranked_choice import Choice
+    from linkcalc.choosing.ranking import Standing
 
 __all__ = ["CHOICE", "choice_document", "choice_text"]
 

@@ -11,7 +11,7 @@ from linkcalc.report.text import CAUTION
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from linkcalc.study.joint_choice import JointChoice
+    from linkcalc.choosing.joint_choice import JointChoice
 
 __all__ = ["JOINT_CHOICE", "joint_choice_document", "joint_choice_text"]
 

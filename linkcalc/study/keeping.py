@@ -17,6 +17,7 @@ import numpy as np
 from linkcalc.errors import Fault, InputFaults
 from linkcalc.evaluation.axes import leaves
 from linkcalc.saving import save
+from linkcalc.version import __version__
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -209,8 +210,6 @@ def _refusal(path: str, found: str, expected: str) -> InputFaults:
 
 def _digest(asked: tuple[Any, ...]) -> str:
     """Return a mark of all that results depend on."""
-    from linkcalc import __version__  # noqa: PLC0415 - it imports this
-
     made = hashlib.sha256(f"{__version__} {np.__version__}".encode())
     for path, leaf in leaves(asked):
         plain = isinstance(leaf, np.ndarray)

@@ -28,7 +28,7 @@ from linkcalc.evaluation.governing import swept, worst_move
 from linkcalc.evaluation.search import CLOSE
 from linkcalc.model.value_classes import replace
 from linkcalc.results import MODES
-from linkcalc.study.choosing import combinations
+from linkcalc.study.combinations import combinations
 from linkcalc.study.merging import merged
 from linkcalc.study.running import Workers
 from linkcalc.study.space import Axis

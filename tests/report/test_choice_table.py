@@ -10,11 +10,11 @@ import jsonschema
 import pytest
 
 import linkcalc
+from linkcalc.choosing.choice import choose
 from linkcalc.cli import main
 from linkcalc.report.choice_table import choice_document, choice_text
 from linkcalc.report.progress import shown_progress
 from linkcalc.report.schema import document_schema
-from linkcalc.study.choice import choose
 
 ROOT = Path(__file__).resolve().parents[2]
 AIRCRAFT, PARTS = (
@@ -124,7 +124,7 @@ def test_command_prints_the_document_and_nothing_else(capsys):
 
 
 def test_an_interruption_ranks_what_was_tried_and_ends_with_130(monkeypatch, capsys, tmp_path):
-    monkeypatch.setattr("linkcalc.study.choosing._AT_ONCE", 1)
+    monkeypatch.setattr("linkcalc.study.combinations._AT_ONCE", 1)
 
     @contextlib.contextmanager
     def stopping(what):

@@ -8,10 +8,10 @@ import jsonschema
 import pytest
 
 import linkcalc
+from linkcalc.choosing.joint_choice import choose_each
 from linkcalc.cli import main
 from linkcalc.report.joint_table import joint_choice_text
 from linkcalc.report.schema import document_schema
-from linkcalc.study.joint_choice import choose_each
 
 ROOT = Path(__file__).resolve().parents[2]
 AIRCRAFT, PARTS = (

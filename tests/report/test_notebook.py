@@ -5,7 +5,7 @@ from html.parser import HTMLParser
 import pytest
 
 import linkcalc
-from linkcalc.study.choosing import combinations
+from linkcalc.study.combinations import combinations
 from linkcalc.study.remedies import Place, Remedies, Shortfall
 from linkcalc.study.sweep import field_axis
 from linkcalc.study.wires import Wire, Wiring

@@ -19,7 +19,7 @@ def test_every_task_has_its_result(jobs):
 
 
 def test_a_process_that_was_prepared_has_the_environment_of_today(monkeypatch):
-    call_in(Workers(2), "linkcalc.study.choosing")
+    call_in(Workers(2), "linkcalc.study.combinations")
     for word in ("calm", "gusty"):
         monkeypatch.setenv("LINKCALC_TEST_WEATHER", word)
         tasks = [("LINKCALC_TEST_WEATHER",)] * 3
@@ -27,6 +27,6 @@ def test_a_process_that_was_prepared_has_the_environment_of_today(monkeypatch):
 
 
 def test_fewer_than_one_process_are_refused():
-    call_in(Workers(0), "linkcalc.study.choosing")
+    call_in(Workers(0), "linkcalc.study.combinations")
     with pytest.raises(InputError, match="one or more"):
         list(worked(abs, TASKS, Workers(0)))

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from linkcalc.study.selection import Constraint, select, why_empty
+from linkcalc.choosing.selection import Constraint, select, why_empty
 
 HOLDS = st.integers(1, 12).flatmap(
     lambda count: st.lists(

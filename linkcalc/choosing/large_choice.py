@@ -10,17 +10,17 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from linkcalc.choosing.ranked_choice import ranked
 from linkcalc.errors import InputError
-from linkcalc.study.ranked_choice import ranked
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
 
-    from linkcalc.study.part_axes import PartAxis
-    from linkcalc.study.ranked_choice import Asked, Choice
-    from linkcalc.study.ranking import Standing
+    from linkcalc.choosing.part_axes import PartAxis
+    from linkcalc.choosing.ranked_choice import Asked, Choice
+    from linkcalc.choosing.ranking import Standing
 
     Whole = NDArray[np.intp]
 

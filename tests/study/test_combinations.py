@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 import linkcalc
-from linkcalc.study.choosing import combinations
+from linkcalc.study.combinations import combinations
 from linkcalc.study.running import Workers
 from linkcalc.study.space import Axis
 from linkcalc.study.sweep import field_axis
@@ -106,7 +106,7 @@ def test_order_of_axes_changes_no_digit(glider, found):
 
 @pytest.mark.parametrize("at_once", [1, 61 * 18 * 9])
 def test_blocks_and_processes_change_no_digit(glider, found, at_once, monkeypatch):
-    monkeypatch.setattr("linkcalc.study.choosing._AT_ONCE", at_once)
+    monkeypatch.setattr("linkcalc.study.combinations._AT_ONCE", at_once)
     np.testing.assert_array_equal(combinations(glider, AXES).margin, found.margin)
     other = combinations(glider, AXES, workers=Workers(jobs=2))
     np.testing.assert_array_equal(other.margin, found.margin)
@@ -116,13 +116,13 @@ def test_blocks_with_other_loads_change_no_digit(glider, monkeypatch):
     axes = [field_axis(f"{RUN}.arm", ["7 mm", "8 mm", "9 mm", "11 mm", "12 mm"]), AXES[0]]
     whole = combinations(glider, axes)
     assert len(set(whole.margin[:, 1])) > 1
-    monkeypatch.setattr("linkcalc.study.choosing._AT_ONCE", 1)
+    monkeypatch.setattr("linkcalc.study.combinations._AT_ONCE", 1)
     for one, other in zip(combinations(glider, axes).found, whole.found, strict=True):
         np.testing.assert_array_equal(one, other)
 
 
 def test_an_interruption_keeps_what_is_done(glider, found, monkeypatch):
-    monkeypatch.setattr("linkcalc.study.choosing._AT_ONCE", 1)
+    monkeypatch.setattr("linkcalc.study.combinations._AT_ONCE", 1)
 
     def stop(done, total):
         assert total == found.space.size
@@ -139,7 +139,7 @@ def test_an_interruption_keeps_what_is_done(glider, found, monkeypatch):
 def test_what_is_kept_is_not_worked_again_and_changes_no_digit(
     glider, found, monkeypatch, tmp_path
 ):
-    monkeypatch.setattr("linkcalc.study.choosing._AT_ONCE", 1)
+    monkeypatch.setattr("linkcalc.study.combinations._AT_ONCE", 1)
     kept = tmp_path / "kept.npz"
 
     def stop(done, total):
@@ -186,7 +186,7 @@ def test_what_was_kept_of_another_question_is_refused(glider, tmp_path):
 
 @pytest.mark.parametrize("named", [False, True])
 def test_a_cluster_of_two_processes_changes_no_digit(glider, found, monkeypatch, cluster, named):
-    monkeypatch.setattr("linkcalc.study.choosing._AT_ONCE", 61 * 18 * 4)
+    monkeypatch.setattr("linkcalc.study.combinations._AT_ONCE", 61 * 18 * 4)
     assert len(cluster.scheduler_info()["workers"]) == 2
     where = cluster.scheduler.address if named else cluster
     other = combinations(glider, AXES, workers=Workers(cluster=where))
@@ -197,7 +197,7 @@ def test_a_cluster_of_two_processes_changes_no_digit(glider, found, monkeypatch,
 def test_wanted_combinations_alone_are_worked_and_are_the_same(glider, found, monkeypatch):
     wanted = np.zeros(found.margin.shape, dtype=np.bool_)
     wanted[1, 0, :, 1] = wanted[3, 1, 1, 0] = True
-    monkeypatch.setattr("linkcalc.study.choosing._SPARSE", 1.0)
+    monkeypatch.setattr("linkcalc.study.combinations._SPARSE", 1.0)
     some = combinations(glider, AXES, wanted=wanted)
     assert some.complete
     np.testing.assert_array_equal(some.worked, wanted)

@@ -11,8 +11,8 @@ from linkcalc.evaluation.gather import gather
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from linkcalc.choosing.part_axes import PartAxis
     from linkcalc.model import Aircraft
-    from linkcalc.study.part_axes import PartAxis
 
 __all__ = ["sound_parts"]
 

@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from linkcalc.choosing.part_axes import KINDS_OF_AXES
+from linkcalc.choosing.part_limits import fitting
+from linkcalc.choosing.question import axes_of
+from linkcalc.choosing.selection import select, why_empty
+from linkcalc.choosing.sound_parts import sound_parts
 from linkcalc.errors import InputError
-from linkcalc.study.choice_question import axes_of
-from linkcalc.study.part_axes import KINDS_OF_AXES
-from linkcalc.study.part_limits import fitting
-from linkcalc.study.selection import select, why_empty
-from linkcalc.study.sound_parts import sound_parts
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -20,9 +20,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from linkcalc.catalogue import Catalogue
+    from linkcalc.choosing.part_axes import PartAxis
+    from linkcalc.choosing.part_limits import Limits
     from linkcalc.model import Aircraft
-    from linkcalc.study.part_axes import PartAxis
-    from linkcalc.study.part_limits import Limits
 
     Floats = NDArray[np.float64]
     Whole = NDArray[np.intp]

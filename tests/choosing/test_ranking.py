@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from linkcalc.study.ranking import Objective, rank
-from linkcalc.study.selection import Constraint
+from linkcalc.choosing.ranking import Objective, rank
+from linkcalc.choosing.selection import Constraint
 
 ROWS = st.lists(
     st.tuples(

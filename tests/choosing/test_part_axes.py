@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 
 import linkcalc
+from linkcalc.choosing.choice import choose
+from linkcalc.choosing.part_limits import Said
 from linkcalc.report.choice_table import choice_text
-from linkcalc.study.choice import choose
-from linkcalc.study.part_limits import Said
 
 ROOT = Path(__file__).resolve().parents[2]
 

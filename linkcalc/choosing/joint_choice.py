@@ -6,13 +6,13 @@ import math
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from linkcalc.checking import refuse_unknown_solvers, settled
+from linkcalc.choosing.joint_search import ADDITIVE, DIGITS, JointSearch, Question
+from linkcalc.choosing.part_limits import Limits, bays_of
+from linkcalc.choosing.question import doubts_of, indices, refuse_unknown
+from linkcalc.choosing.run_parts import RunParts
 from linkcalc.errors import InputError, InputFaults
 from linkcalc.files import read_aircraft
 from linkcalc.model import Aircraft
-from linkcalc.study.choice_question import doubts_of, indices, refuse_unknown
-from linkcalc.study.joint_search import ADDITIVE, DIGITS, JointSearch, Question
-from linkcalc.study.part_limits import Limits, bays_of
-from linkcalc.study.run_parts import RunParts
 from linkcalc.study.running import Crew, Workers
 from linkcalc.units import si as read_si
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
     from linkcalc.catalogue import Catalogue
-    from linkcalc.study.best_first import Front, Member
+    from linkcalc.choosing.best_first import Front, Member
 
 __all__ = ["OBJECTIVES_OF_SETS", "JointChoice", "JointSet", "RunChoice", "choose_each"]
 

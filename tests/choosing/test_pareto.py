@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from linkcalc.study.pareto import dominators, pareto_front
+from linkcalc.choosing.pareto import dominators, pareto_front
 
 LEVELS = st.sampled_from([0.0, -0.0, 1.0, 2.0, 3.0, -1.0, 0.5, np.inf, -np.inf, np.nan])
 TABLES = st.integers(0, 4).flatmap(

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from linkcalc.choosing.assembly import Assembly
+from linkcalc.choosing.assembly import Member as RunOfSet
+from linkcalc.choosing.best_first import Front, Member, front_of_sets, least_costs
 from linkcalc.evaluation.factors import factors
 from linkcalc.model.aircraft import leads
 from linkcalc.model.value_classes import given
-from linkcalc.study.assembly import Assembly
-from linkcalc.study.assembly import Member as RunOfSet
-from linkcalc.study.best_first import Front, Member, front_of_sets, least_costs
-from linkcalc.study.choosing import judged, judged_margins
+from linkcalc.study.combinations import judged, judged_margins
 from linkcalc.study.keeping import KeptFigures
 from linkcalc.study.trials import Trials
 
@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from linkcalc.choosing.run_parts import RunParts
     from linkcalc.model import Aircraft
-    from linkcalc.study.run_parts import RunParts
     from linkcalc.study.running import Crew
 
     Floats = NDArray[np.float64]

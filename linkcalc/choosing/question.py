@@ -6,16 +6,16 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from linkcalc.catalogue.plausibility import doubts
+from linkcalc.choosing.part_axes import part_axis
 from linkcalc.errors import InputError, told
 from linkcalc.model.value_classes import given
-from linkcalc.study.part_axes import part_axis
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from linkcalc.catalogue import Catalogue
+    from linkcalc.choosing.part_axes import PartAxis
     from linkcalc.model import Aircraft
-    from linkcalc.study.part_axes import PartAxis
 
 __all__ = ["OBJECTIVES", "axes_of", "doubts_of", "indices", "refuse_unknown"]
 

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 import linkcalc
 from linkcalc import DatasheetRow
 from linkcalc.catalogue import Catalogue, ServoPart
+from linkcalc.choosing.choice import choose
 from linkcalc.results import MODES
-from linkcalc.study.choice import choose
 from linkcalc.study.running import Workers
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -182,7 +182,7 @@ def test_a_run_of_several_servos_gets_as_many_of_the_new_one(aircraft, parts):
 def test_blocks_and_jobs_change_no_digit(aircraft, parts, at_once, monkeypatch):
     described, some = aircraft["sandpiper"], parts.servos[::4]
     whole = found_of(described, some, {5})
-    monkeypatch.setattr("linkcalc.study.choosing._AT_ONCE", at_once)
+    monkeypatch.setattr("linkcalc.study.combinations._AT_ONCE", at_once)
     for workers in (None, Workers(jobs=2)):
         for one, other in zip(found_of(described, some, {5}, workers=workers), whole, strict=True):
             np.testing.assert_array_equal(one, other)

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 import linkcalc
 from linkcalc import DatasheetRow
 from linkcalc.catalogue import Catalogue, ServoPart
-from linkcalc.study.joint_choice import choose_each
+from linkcalc.choosing.joint_choice import choose_each
 from linkcalc.study.running import Workers
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -189,7 +189,7 @@ def test_jobs_a_cluster_of_two_processes_and_blocks_change_nothing(
     others = Workers(jobs=2), Workers(cluster=cluster), Workers(cluster=cluster.scheduler.address)
     found = [choose_each(glider, some, runs=RUNS, by=by, workers=each) for each in others]
     for at_once in (1, 7):
-        monkeypatch.setattr("linkcalc.study.joint_search._TASK", at_once)
+        monkeypatch.setattr("linkcalc.choosing.joint_search._TASK", at_once)
         found.append(choose_each(glider, some, runs=RUNS, by=by))
     assert len(alone.front) > 1
     for each in found:
@@ -425,7 +425,7 @@ def test_a_further_part_leaves_no_member_of_the_front_better_than_all_new_ones(g
 
 def counting(monkeypatch):
     """Count sets that are evaluated, and return where."""
-    from linkcalc.study.assembly import Assembly  # noqa: PLC0415 - what is counted
+    from linkcalc.choosing.assembly import Assembly  # noqa: PLC0415 - what is counted
 
     counts, inputs = [], Assembly.inputs
 

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any, NamedTuple, overload
 import numpy as np
 
 from linkcalc.catalogue.plausibility import doubts
+from linkcalc.choosing.selection import Constraint
 from linkcalc.errors import InputError
 from linkcalc.model.value_classes import given, si, stated
-from linkcalc.study.selection import Constraint
 from linkcalc.units import si as read_si
 
 if TYPE_CHECKING:
@@ -20,8 +20,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from linkcalc.catalogue import ServoPart
+    from linkcalc.choosing.part_axes import Hole, PartAxis
     from linkcalc.model import Aircraft
-    from linkcalc.study.part_axes import Hole, PartAxis
 
     Floats = NDArray[np.float64]
     Bools = NDArray[np.bool_]

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from linkcalc.study.best_first import front_of_sets, least_costs
+from linkcalc.choosing.best_first import front_of_sets, least_costs
 
 COSTS = st.tuples(st.integers(0, 9), st.integers(0, 9))
 leagues = st.integers(1, 4).flatmap(
@@ -81,7 +81,7 @@ def test_members_are_beaten_by_no_set_and_every_other_set_is_beaten_or_alike(
     objectives, margin_at = compared
     loads = Loads(seed, drawn, share * 9 * len(drawn[0]))
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("linkcalc.study.best_first._BRANCH", branch)
+        patch.setattr("linkcalc.choosing.best_first._BRANCH", branch)
         found = front_of_sets(
             as_arrays(drawn, objectives), loads.judge, most=10**6, margin_at=margin_at
         )
@@ -109,9 +109,9 @@ def test_members_are_beaten_by_no_set_and_every_other_set_is_beaten_or_alike(
 def test_a_search_cut_short_tells_what_it_can_have_missed(drawn, seed, share, most, margin_at):
     loads = Loads(seed, drawn, share * 9 * len(drawn[0]))
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("linkcalc.study.best_first._BRANCH", 1)
-        patch.setattr("linkcalc.study.best_first._WIDE", 1)
-        patch.setattr("linkcalc.study.best_first._LEAST", 1)
+        patch.setattr("linkcalc.choosing.best_first._BRANCH", 1)
+        patch.setattr("linkcalc.choosing.best_first._WIDE", 1)
+        patch.setattr("linkcalc.choosing.best_first._LEAST", 1)
         found = front_of_sets(as_arrays(drawn, 2), loads.judge, most=most, margin_at=margin_at)
     every = dict(loads.every(drawn, 2, margin_at))
     costs = [each.costs for each in found.members]
@@ -137,7 +137,7 @@ def test_an_interruption_keeps_the_bound_and_what_was_found(monkeypatch):
     found = front_of_sets([costs], lambda _, sets: [0.0] * len(sets), most=100, progress=stop)
     assert (found.members, found.proven, found.bound) == ((), False, 0.0)
     assert found.interrupted
-    monkeypatch.setattr("linkcalc.study.best_first._WIDE", 1)
+    monkeypatch.setattr("linkcalc.choosing.best_first._WIDE", 1)
     calls = []
 
     def late(*told):
@@ -152,7 +152,7 @@ def test_an_interruption_keeps_the_bound_and_what_was_found(monkeypatch):
 
 
 def test_a_set_that_is_found_by_going_deep_is_not_taken_for_the_best(monkeypatch):
-    monkeypatch.setattr("linkcalc.study.best_first._WIDE", 1)
+    monkeypatch.setattr("linkcalc.choosing.best_first._WIDE", 1)
     places = [np.array([[0.0], [1.0]]), np.arange(10.0)[:, None]]
 
     def judge(_, sets):  # the cheaper first option needs the dearest second one

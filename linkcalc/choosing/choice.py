@@ -5,15 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from linkcalc.checking import settled
+from linkcalc.choosing.large_choice import ranked_in_parts
+from linkcalc.choosing.part_limits import Limits, bays_of
+from linkcalc.choosing.question import OBJECTIVES, axes_of, indices, refuse_unknown
+from linkcalc.choosing.ranked_choice import Asked, Choice
+from linkcalc.choosing.sound_parts import sound_parts
+from linkcalc.choosing.sure_margins import refuse_confidence
 from linkcalc.errors import InputFaults
 from linkcalc.files import read_aircraft
 from linkcalc.model import Aircraft
-from linkcalc.study.choice_question import OBJECTIVES, axes_of, indices, refuse_unknown
-from linkcalc.study.large_choice import ranked_in_parts
-from linkcalc.study.part_limits import Limits, bays_of
-from linkcalc.study.ranked_choice import Asked, Choice
-from linkcalc.study.sound_parts import sound_parts
-from linkcalc.study.sure_margins import refuse_confidence
 
 if TYPE_CHECKING:
     import os

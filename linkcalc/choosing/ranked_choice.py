@@ -6,14 +6,14 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from linkcalc.choosing.part_limits import Said, fitting
+from linkcalc.choosing.placards import placard_speeds
+from linkcalc.choosing.question import doubts_of
+from linkcalc.choosing.ranking import Objective, rank
+from linkcalc.choosing.selection import Constraint, select, why_empty
+from linkcalc.choosing.sure_margins import sure_margins
 from linkcalc.results import MODES
-from linkcalc.study.choice_question import doubts_of
-from linkcalc.study.choosing import combinations
-from linkcalc.study.part_limits import Said, fitting
-from linkcalc.study.placards import placard_speeds
-from linkcalc.study.ranking import Objective, rank
-from linkcalc.study.selection import Constraint, select, why_empty
-from linkcalc.study.sure_margins import sure_margins
+from linkcalc.study.combinations import combinations
 
 if TYPE_CHECKING:
     import os
@@ -21,11 +21,11 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from linkcalc.choosing.part_axes import PartAxis
+    from linkcalc.choosing.part_limits import Limits
+    from linkcalc.choosing.ranking import Ranking
     from linkcalc.model import Aircraft
-    from linkcalc.study.choosing import Combinations
-    from linkcalc.study.part_axes import PartAxis
-    from linkcalc.study.part_limits import Limits
-    from linkcalc.study.ranking import Ranking
+    from linkcalc.study.combinations import Combinations
     from linkcalc.study.running import Workers
 
     Floats = NDArray[np.float64]

@@ -7,10 +7,10 @@ import pytest
 
 import linkcalc
 from linkcalc.catalogue import Catalogue, ServoPart
+from linkcalc.choosing.sure_margins import SAMPLES, sure_margin
 from linkcalc.errors import InputError
 from linkcalc.study.running import Workers
 from linkcalc.study.samples import OneByOne
-from linkcalc.study.sure_margins import SAMPLES, sure_margin
 from linkcalc.study.uncertain import UncertainAircraft
 from linkcalc.tolerances.points import Points
 

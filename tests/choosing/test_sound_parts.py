@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 
 import linkcalc
-from linkcalc.study.choice import choose
-from linkcalc.study.joint_choice import choose_each
+from linkcalc.choosing.choice import choose
+from linkcalc.choosing.joint_choice import choose_each
 
 ROOT = Path(__file__).resolve().parents[2]
 REASON = "a rod that is too short to close at neutral"

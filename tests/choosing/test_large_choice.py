@@ -5,8 +5,8 @@ from pathlib import Path
 import pytest
 
 import linkcalc
+from linkcalc.choosing.choice import choose
 from linkcalc.report.choice_table import choice_text
-from linkcalc.study.choice import choose
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -39,7 +39,7 @@ def test_first_ones_front_and_counts_are_those_of_the_whole(
     parts, over, memory, monkeypatch, tmp_path
 ):
     glider = ROOT / "examples/sandpiper.toml"
-    monkeypatch.setattr("linkcalc.study.large_choice.KEPT", 20)
+    monkeypatch.setattr("linkcalc.choosing.large_choice.KEPT", 20)
     whole = choose(glider, parts, runs="rudder", over=over)
     counts = []
     found = choose(

@@ -6,15 +6,15 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from linkcalc.study.pareto import dominators, pareto_front
-from linkcalc.study.selection import select
+from linkcalc.choosing.pareto import dominators, pareto_front
+from linkcalc.choosing.selection import select
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
-    from linkcalc.study.selection import Constraint, Selection
+    from linkcalc.choosing.selection import Constraint, Selection
 
     Floats = NDArray[np.float64]
     Whole = NDArray[np.intp]
