@@ -42,7 +42,7 @@ def servo(torque, volts):
 SERVOS = [servo(3.0, (6.0,)), servo(5.0, (4.8, 6.0, 8.4)), servo(8.0, (6.0, 7.4))]
 
 
-def member(glider, name, candidates=range(len(SERVOS)), put_into=None):
+def member(glider, name, candidates=(0, 1, 2), put_into=None):
     """A run that gets one of the servos."""
     index = [run.name for run in glider.runs].index(name)
     into = index if put_into is None else put_into
