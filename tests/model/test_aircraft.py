@@ -64,8 +64,8 @@ def test_leads_are_listed_once_and_what_feeds_them_first():
     [
         ({"runs": [run(), run()]}, "'r' more than once"),
         ({"cases": [CASE, CASE]}, "'c' more than once"),
-        ({"runs": []}, "at least 1 ControlRun"),
-        ({"cases": []}, "at least 1 FlightCase"),
+        ({"runs": []}, "runs: found 0 of them; expected at least 1"),
+        ({"cases": []}, "cases: found 0 of them; expected at least 1"),
         (
             {
                 "runs": [
