@@ -196,7 +196,7 @@ def test_readme_sets_up_with_one_line_and_passes_the_tests_with_another():
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     assert set(extras) <= set(project["optional-dependencies"])
     assert tests.startswith("python3 -m venv .venv && ")
-    assert tests.endswith(" && .venv/bin/python -m pytest")
+    assert tests.endswith(" && .venv/bin/python -m pytest -n 2 --dist loadfile")
 
 
 def test_every_other_set_up_line_begins_one_of_the_readme():
