@@ -7,7 +7,7 @@ import secrets
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from linkcalc.errors import Fault, InputFaults, shown
+from linkcalc.errors import Fault, InputFaults
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -112,7 +112,7 @@ def refuse_name(path: str | None, endings: tuple[str, ...], *, force: bool = Fal
     if not path.lower().endswith(endings):
         expected = f"a name that ends in {' or '.join(endings)}"
         remedy = "The ending says what is written: choose one of these."
-        raise InputFaults([Fault("", "output", shown(path), expected, remedy)])
+        raise InputFaults([Fault(path, "", "a name of another kind", expected, remedy)])
     if not force:
         refuse_existing([path])
 
