@@ -23,7 +23,7 @@ from linkcalc.evaluation.local_air import Stream, ground_speed, is_flat, local_a
 from linkcalc.evaluation.notes import Notes
 from linkcalc.evaluation.supply_fields import supply_fields
 from linkcalc.evaluation.surface_fields import REYNOLDS_TEMPERATURE, solver_name, surface_fields
-from linkcalc.evaluation.yielding import with_parts
+from linkcalc.evaluation.yielding import with_parts, yields
 from linkcalc.model.aircraft import share, throws
 from linkcalc.model.case import GROUND_KINDS
 from linkcalc.model.defaults import (
@@ -136,20 +136,29 @@ def _basis(aircraft: Aircraft, notes: Notes) -> int:
 
 def _surfaces(runs: Sequence[ControlRun], chains: dict[int, Made], notes: Notes) -> Surfaces:
     owner, solver, rows, axes, levers, masses = [], [], [], [], [], []
+    friction: list[float] = []
+    compliance: list[float] = []
     for index, run in enumerate(runs):
         for linkage in run.linkages:
             surface = linkage.surface
             owner.append(index)
             solver.append(solver_name(surface))
             rows.append(surface_fields(surface, notes.runs[index]))
+            friction.append(
+                resolve(stated(surface, "hinge_friction"), "hinge friction", notes.runs[index])
+            )
+            stiff = linkage.stages or yields(linkage)  # these tell of themselves
+            compliance.append(
+                si(linkage, "compliance", 0.0)
+                if stiff
+                else resolve(stated(linkage, "compliance"), "compliance", notes.runs[index])
+            )
             axis = hinge_axis(linkage)
             axes.append(axis)
             levers.append(_along(_square_to(axis), si(surface, "mass_centre", 0.0)))
             masses.append(si(surface, "mass", 0.0))
             if not given(surface, "mass"):
-                note = "mass of the surface not given: its weight is not counted"
-                if note not in notes.runs[index]:
-                    notes.runs[index].append(note)
+                _add(notes.runs[index], "mass of the surface not given: its weight is not counted")
     axis = side_by_side(axes, own=1)
     normal = np.cross(np.array([1.0, 0.0, 0.0]), axis)
     at_neutral = np.cross(axis, side_by_side(levers, own=1))
@@ -162,17 +171,20 @@ def _surfaces(runs: Sequence[ControlRun], chains: dict[int, Made], notes: Notes)
         normal / np.linalg.norm(normal, axis=-1, keepdims=True),
         (at_neutral, np.cross(axis, at_neutral)),
         side_by_side(masses),
-        side_by_side(
-            [si(linkage.surface, "hinge_friction", 0.0) for run in runs for linkage in run.linkages]
-        ),
+        side_by_side(friction),
         side_by_side(
             [
-                si(linkage, "compliance", 0.0)
-                + (chains[index].compliance if index in chains else 0.0)
-                for index, linkage in enumerate(linkage for run in runs for linkage in run.linkages)
+                one + (chains[index].compliance if index in chains else 0.0)
+                for index, one in enumerate(compliance)
             ]
         ),
     )
+
+
+def _add(lines: list[str], note: str) -> None:
+    """Note something once."""
+    if note not in lines:
+        lines.append(note)
 
 
 def _square_to(axis: Floats) -> Floats:
@@ -189,6 +201,13 @@ def _along(direction: Floats, distance: float) -> Floats:
 # runs and servos ----------------------------------------------------------------
 
 
+def _shaft_friction(run: ControlRun, lines: list[str]) -> float:
+    """Return the friction at a servo's shaft; what cables add by their preload tells of itself."""
+    if any(given(stage, "preload") for linkage in run.linkages for stage in linkage.stages):
+        return si(run, "shaft_friction", 0.0)
+    return resolve(stated(run, "shaft_friction"), "shaft friction", lines)
+
+
 def _runs(runs: Sequence[ControlRun], notes: Notes) -> Runs:
     efficiency = [
         resolve(run.efficiency, _efficiency(run), lines)
@@ -201,7 +220,9 @@ def _runs(runs: Sequence[ControlRun], notes: Notes) -> Runs:
     return Runs(
         np.array(efficiency),
         side_by_side(travel),
-        side_by_side([si(run, "shaft_friction", 0.0) for run in runs]),
+        side_by_side(
+            [_shaft_friction(run, lines) for run, lines in zip(runs, notes.runs, strict=True)]
+        ),
         side_by_side([si(run.servo, "gear_strength", math.inf) for run in runs]),
         side_by_side([si(run.servo, "gear_play") for run in runs]),
         np.array([_all_cables(run) for run in runs]),

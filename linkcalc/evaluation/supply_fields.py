@@ -125,6 +125,9 @@ def _piece(
     resistance = 0.0
     if piece is lead and (contacts or not piece.connections):
         resistance = resolve(stated(lead, "contact_resistance"), "contact resistance", lines)
+        note = "contacts of leads not given otherwise: none counted"
+        if not contacts and note not in lines:
+            lines.append(note)
     if piece.connections:
         resistance = contacts * resistance + _connections(piece.connections, lines)
         contacts = 1

@@ -83,6 +83,7 @@ def surface_fields(surface: ControlSurface, lines: list[str]) -> dict[str, float
         lines.extend(_sizes(known, whole=whole))
     camber = section_camber(surface, ratio)
     lines.extend(_credits(surface))
+    lines.extend(note for note in _unsaid(surface) if note not in lines)
     return {
         "area": span * chord,
         "chord": chord,
@@ -106,6 +107,31 @@ def surface_fields(surface: ControlSurface, lines: list[str]) -> dict[str, float
         "band_high": known.band_high if known else math.nan,
         "given_moment": si(surface, "moment"),
     }
+
+
+_USUAL = {
+    "plane": (None, "level unless laid out in space"),
+    "taper": (1.0, "no taper"),
+    "section": ("aerofoil", "section of an aerofoil"),
+    "gap": ("sealed", "sealed gap"),
+    "overhang": (0.0, "no overhang"),
+}
+"""Shape of a surface of which the file says no other: key, value, in words."""
+
+
+def _unsaid(surface: ControlSurface) -> Iterator[str]:
+    """Tell the solver that was chosen, and which of the usual shape the surface has, said or not."""
+    if surface.solver is None:
+        yield f"solver of the air load not given: {solver_name(surface)}"
+    usual = {
+        name: words for name, (value, words) in _USUAL.items() if getattr(surface, name) == value
+    }
+    if solver_name(surface) in {"coefficients", "moment"}:  # which have the shape in them
+        usual = {name: words for name, words in usual.items() if name == "plane"}
+    elif surface.aspect_ratio is None:
+        yield "aspect ratio not given: infinite, no relief by a finite span"
+    if usual:
+        yield f"shape of the surface not given otherwise: {', '.join(usual.values())}"
 
 
 def _signs(known: HingeMomentCoefficients) -> Iterator[str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Any
 
-from linkcalc.errors import InputError, told
+from linkcalc.errors import InputError, UnitError, told
 from linkcalc.model.fields import (
     QuantityField,
     choice,
@@ -39,7 +39,11 @@ def _gauge(_: Spec, name: str, value: Any) -> Stated:
     if isinstance(value, str) and "awg" in value[:20].lower():
         held = _american(name, value)
     else:
-        held = state(name, value, "area")
+        try:
+            held = state(name, value, "area")
+        except UnitError as error:
+            expected = "a gauge such as '24 AWG', or a cross-section such as '0.14 mm^2'"
+            raise UnitError(name, told(error.fault.found), expected, error.fault.remedy) from None
     if not 1e-9 <= held.si <= 1e-3:
         raise InputError(
             name,

@@ -47,7 +47,7 @@ def is_default(note: str) -> bool:
     >>> is_default("rod diameter not given: 2 mm (common practice, no source)")
     True
     """
-    return " not given: " in note
+    return " not given: " in note or " not given otherwise: " in note
 
 
 def defaults(report: Report, runs: Sequence[RunReport]) -> Iterator[str]:

@@ -337,21 +337,21 @@ class _Judge:
 
     def __init__(self, whole: Inputs, used: Factors, judged: Judged, *, modes: bool) -> None:
         self._whole, self._used, self._judged, self._modes = whole, used, judged, modes
-        self._asked: dict[int, tuple[Inputs, Burden]] = {}
+        self._known: dict[int, tuple[Inputs, Burden]] = {}
 
     def __call__(self, place: Place) -> Found:
         """Return the least margins of a part."""
         inputs, thread = part(self._whole, place), get_ident()
-        if thread in self._asked and not same_burden(self._asked[thread][0], inputs):
-            del self._asked[thread]  # before there is another
-        if thread not in self._asked:
-            self._asked[thread] = inputs, asked_of_servos(inputs, self._used)
+        if thread in self._known and not same_burden(self._known[thread][0], inputs):
+            del self._known[thread]  # before there is another
+        if thread not in self._known:
+            self._known[thread] = inputs, asked_of_servos(inputs, self._used)
         return judged_margins(
             inputs,
             used=self._used,
             judged=self._judged,
             modes=self._modes,
-            asked=self._asked[thread][1],
+            known=self._known[thread][1],
         )
 
 
@@ -361,7 +361,7 @@ def judged_margins(
     used: Factors,
     judged: Judged,
     modes: bool = False,
-    asked: Burden | None = None,
+    known: Burden | None = None,
 ) -> Found:
     """Return the least margins of every combination of a block, and where they are.
 
@@ -375,7 +375,7 @@ def judged_margins(
         Which margins count.
     modes : bool
         Whether to keep the least margins by mode.
-    asked : Burden, optional
+    known : Burden, optional
         What surfaces ask of their servos, where it is at hand.
 
     Returns
@@ -383,7 +383,7 @@ def judged_margins(
     Found
         Shape of these axes.
     """
-    answer, inputs = verdict(inputs, used, asked=asked)
+    answer, inputs = verdict(inputs, used, known=known)
     *lead, cases, runs = answer.rate.shape[1:]
     held = np.asarray(judged.held.any(axis=(1, 2)))
     count = len(MODES) * cases * runs

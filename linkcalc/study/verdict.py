@@ -76,7 +76,7 @@ def verdict(
     inputs: Inputs,
     used: Factors,
     linkages: Linkages | None = None,
-    asked: Burden | None = None,
+    known: Burden | None = None,
 ) -> tuple[Answer, Inputs]:
     """Evaluate for the verdict alone, without the plain evaluation and without details.
 
@@ -88,7 +88,7 @@ def verdict(
         For the verdict, plain numbers.
     linkages : Linkages, optional
         Made from the inputs, where they are at hand.
-    asked : Burden, optional
+    known : Burden, optional
         What `asked_of_servos` makes of the same, where it is at hand.
 
     Returns
@@ -103,14 +103,14 @@ def verdict(
     SolverError
         A solver is missing, broken, or returned what it may not.
     """
-    if asked is not None:
-        linkages = asked.linkages
+    if known is not None:
+        linkages = known.linkages
     linkages = linkages or prepare(inputs)
     inputs = with_warm_copper(inputs, both(used, inputs.cases.speed.ndim + 1), linkages)
-    return look(inputs, used, linkages, asked), inputs
+    return look(inputs, used, linkages, known), inputs
 
 
-def look(inputs: Inputs, used: Factors, linkages: Linkages, asked: Burden | None = None) -> Answer:
+def look(inputs: Inputs, used: Factors, linkages: Linkages, known: Burden | None = None) -> Answer:
     """Evaluate for the verdict alone, with copper as warm as the inputs have it.
 
     Parameters
@@ -121,7 +121,7 @@ def look(inputs: Inputs, used: Factors, linkages: Linkages, asked: Burden | None
         For the verdict, plain numbers.
     linkages : Linkages
         Made from the inputs.
-    asked : Burden, optional
+    known : Burden, optional
         What `asked_of_servos` makes of the same, where it is at hand.
 
     Returns
@@ -137,4 +137,4 @@ def look(inputs: Inputs, used: Factors, linkages: Linkages, asked: Burden | None
     quiet = {"seek_latch_up": np.float64(0.0), "seek_details": np.float64(0.0)}
     supply, bases = inputs.supply, (inputs.basis,)
     looked = inputs._replace(supply=supply._replace(fields={**supply.fields, **quiet}))
-    return evaluate(looked, _alone(used, inputs), linkages, bases, look=LOOK, known=asked)
+    return evaluate(looked, _alone(used, inputs), linkages, bases, look=LOOK, known=known)
