@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from linkcalc.catalogue import read_catalogue
 from linkcalc.choosing.part_axes import KINDS_OF_AXES
-from linkcalc.errors import Fault, InputError, InputFaults
+from linkcalc.errors import Fault, InputError, InputFaults, shown
 from linkcalc.report.document import dumped
 from linkcalc.report.progress import shown_progress
 from linkcalc.study.running import Workers
@@ -94,11 +94,13 @@ def _bays(asked: list[str] | None) -> dict[str, list[str]] | None:
         return None
     made: dict[str, list[str]] = {}
     for each in asked:
-        run, _, sizes = each.rpartition("=")  # a name may have an equals sign, sizes have none
+        name, _, sizes = each.rpartition("=")  # a name may have an equals sign, sizes have none
+        run = name.strip()
         if run in made:
             remedy = "Leave one of them out."
-            raise InputFaults([Fault("", "--bay", each, "a bay for each run once", remedy)])
-        made[run.strip()] = _listed(sizes)
+            found = shown(each)
+            raise InputFaults([Fault("", "--bay", found, "a bay for each run once", remedy)])
+        made[run] = _listed(sizes)
     return made
 
 

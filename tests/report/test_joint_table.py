@@ -152,6 +152,10 @@ def test_the_command_prints_the_schemas_of_choices(name, capsys):
         (["--by", "mass, placard"], "'mass', 'price', 'balance', 'margin'"),
         (["--bay", "ruder=30 mm, 20 mm, 40 mm"], "names of control runs"),
         (["--bay", "30 mm, 20 mm, 40 mm", "--bay", "30 mm, 20 mm, 4 mm"], "for each run once"),
+        (
+            ["--bay", "rudder=30 mm, 20 mm, 40 mm", "--bay", "rudder =3 mm, 2 mm, 4 mm"],
+            "for each run once",
+        ),
         (["--bay", "rudder=30 mm, 20 mm"], "length, width and height"),
         (["--all"], "--all with --each"),
         (["--tries", "0"], "one or more"),
