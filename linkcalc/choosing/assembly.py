@@ -23,12 +23,12 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Whole = NDArray[np.intp]
 
-__all__ = ["Assembly", "Member"]
+__all__ = ["Assembly", "RunOfSet"]
 
 _CORNERS = 3  # sets described whole, against what is put together
 
 
-class Member(NamedTuple):
+class RunOfSet(NamedTuple):
     """A run that gets parts of its own.
 
     Attributes
@@ -60,7 +60,7 @@ class Assembly:
     ----------
     aircraft : Aircraft
         As it is described.
-    members : sequence of Member
+    members : sequence of RunOfSet
         Runs with their candidates.
 
     Raises
@@ -77,7 +77,7 @@ class Assembly:
     not act on one another is tried on some sets that are described whole.
     """
 
-    def __init__(self, aircraft: Aircraft, members: Sequence[Member]) -> None:
+    def __init__(self, aircraft: Aircraft, members: Sequence[RunOfSet]) -> None:
         self.aircraft, self.members = aircraft, tuple(members)
         self.base = _plain(gather(aircraft).inputs)
         self._changes = [self._changed(member) for member in self.members]
@@ -85,7 +85,7 @@ class Assembly:
         for each in self._corners():
             self._refuse_acting(each)
 
-    def _changed(self, member: Member) -> dict[Any, _Change]:
+    def _changed(self, member: RunOfSet) -> dict[Any, _Change]:
         space = Space(self.aircraft, member.axes)
         made: dict[Any, _Change] = {}
         count = member.candidates.shape[1]

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from linkcalc.choosing.assembly import Assembly
-from linkcalc.choosing.assembly import Member as RunOfSet
+from linkcalc.choosing.assembly import Assembly, RunOfSet
 from linkcalc.choosing.best_first import Front, Member, front_of_sets, least_costs
 from linkcalc.evaluation.factors import factors
 from linkcalc.model.aircraft import leads

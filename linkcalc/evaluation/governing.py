@@ -12,7 +12,7 @@ from linkcalc.evaluation.inputs import by_run
 from linkcalc.evaluation.linkage import Position
 from linkcalc.evaluation.loads import BEST, ENDS, HIGH, LOW, Bearing, bear
 from linkcalc.evaluation.margins import Margins
-from linkcalc.evaluation.search import greatest, side_by_side
+from linkcalc.evaluation.search import every_function, greatest
 from linkcalc.evaluation.side_loads import side_loads
 
 if TYPE_CHECKING:
@@ -350,7 +350,7 @@ def govern(
         known = deflection is sweep.deflection
         bearing = sweep.bearing if known else bear(inputs, linkages, deflection, worst=sweep.worst)
         made = [function(taken(bearing, index)) for index, function in enumerate(functions)]
-        return side_by_side(made)
+        return every_function(made)
 
     found = greatest(sizes, start, sweep.look.zooms)
     values = {

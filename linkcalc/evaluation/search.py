@@ -22,9 +22,9 @@ __all__ = [
     "Seen",
     "beside",
     "best_of_some",
+    "every_function",
     "greatest",
     "nodes",
-    "side_by_side",
 ]
 
 
@@ -106,7 +106,7 @@ def nodes(low: Floats, high: Floats, count: int = CLOSE.nodes) -> Floats:
     return np.moveaxis(made, 0, -1)
 
 
-def side_by_side(values: Sequence[Floats]) -> Floats:
+def every_function(values: Sequence[Floats]) -> Floats:
     """Return several functions of a row of nodes in one array.
 
     Parameters

@@ -8,7 +8,7 @@ import pytest
 
 import linkcalc
 from linkcalc import DatasheetRow
-from linkcalc.choosing.assembly import Assembly, Member
+from linkcalc.choosing.assembly import Assembly, RunOfSet
 from linkcalc.errors import InputError
 from linkcalc.evaluation.factors import factors
 from linkcalc.results import MODES
@@ -53,7 +53,7 @@ def member(glider, name, candidates=(0, 1, 2), put_into=None):
         return linkcalc.replace(aircraft, runs=runs)
 
     axis = Axis("servo", tuple(each.name for each in SERVOS), put)
-    return Member(index, [axis], np.array([list(candidates)], dtype=np.intp))
+    return RunOfSet(index, [axis], np.array([list(candidates)], dtype=np.intp))
 
 
 def margins(aircraft, inputs):
